@@ -71,16 +71,12 @@ def _part(told: PageContext, chapter: Chapter, part: PartOrder, n: int) -> None:
         chapter.draw(f"part{n}", svg, share=min(1.0, svg_size_mm(svg)[0] / told.text_mm[0]))
     chapter.blocks.append(_holes(told, part))
     crew = told.job.file.crew.people if told.job.file.crew is not None else ()
-    chapter.blocks.append(
-        title_block(
-            [
-                ("Title", part.label, 1), ("Document type", "Part drawing", 1), ("Material", part.material.name, 1),
-                ("Legal owner", "", 1), ("Creator", ", ".join(crew[:1]), 1), ("Approval person", "", 1),
-                ("Identification number", f"{part.id}, {part_digest(part)[:12]}", 1), ("Date of issue", "@date", 1),
-                ("Sheet", "@sheet", 1),
-            ]
-        )
-    )  # fmt: skip
+    fields = {
+        "Title": part.label, "Document type": "Part drawing", "Material": part.material.name, "Legal owner": "",
+        "Creator": ", ".join(crew[:1]), "Approval person": "",
+        "Identification number": f"{part.id}, {part_digest(part)[:12]}", "Date of issue": "@date", "Sheet": "@sheet",
+    }  # fmt: skip
+    chapter.blocks.append(title_block([(name, value, 1) for name, value in fields.items()]))
 
 
 def _clearances(told: PageContext, place: PlaceResult) -> list[Block]:
@@ -95,12 +91,9 @@ def _clearances(told: PageContext, place: PlaceResult) -> list[Block]:
     head = {"clearance": 1, "value": 0, "95 %": 0, "worst case": 0, "margin": 0, "keeps it": 0}
     found = [table(head, rows, right=(1, 2, 3, 4, 5), tight=True)]
     if fit.chance_clear is not None and fit.chance_margin is not None:
-        found.append(
-            small(
-                f"That all of them clear is {in_a_word(fit.chance_clear)}, that they keep their margins "
-                f"{in_a_word(fit.chance_margin)}, if no reading is a blunder."
-            )
-        )
+        clear, keep = in_a_word(fit.chance_clear), in_a_word(fit.chance_margin)
+        words = f"That all of them clear is {clear}, that they keep their margins {keep}, if no reading is a blunder."
+        found.append(small(words))
     return found
 
 
@@ -112,13 +105,12 @@ def fasteners(told: PageContext) -> Chapter:
         return chapter
     parts: list[list[Cell]] = []
     for part in told.result.parts:
-        how = "layers of sheet" if hasattr(part.how, "layers_mm") else "printed"
         thick = told.show(part.spec.thickness_mm, "mm")
         made = _made(told, part)[0]  # its files stand with its drawing
-        parts.append([cell(part.label, part.id), f"{part.material.name}, {how}", thick, made])
+        parts.append([cell(part.label, part.id), f"{part.material.name}, {_process(part)}", thick, made])
     head: dict[str, float] = {"part": 1.2, "made of": 1, "thickness": 0, "made": 1.6}
     chapter.blocks.append(table(head, parts, right=(2,), tight=True))
-    for group, where in (("Foam", "for"), ("Fasteners", "for")):
+    for group in ("Foam", "Fasteners"):
         rows: list[list[Cell]] = [
             [
                 *goods(i.group, i.what, i.size, told.system), amount(i.quantity, i.unit, told.system),
@@ -128,9 +120,13 @@ def fasteners(told: PageContext) -> Chapter:
             if i.group == group
         ]  # fmt: skip
         if rows:
-            head = {"what": 0.9, "size": 1.1, "count": 0, where: 1.6, "by": 0.9}
+            head = {"what": 0.9, "size": 1.1, "count": 0, "for": 1.6, "by": 0.9}
             chapter.blocks += [sub(group), table(head, rows, right=(2,), tight=True)]
     return chapter
+
+
+def _process(part: PartOrder) -> str:
+    return "layers of sheet" if hasattr(part.how, "layers_mm") else "printed"
 
 
 def _made(told: PageContext, part: PartOrder) -> list[str]:
@@ -152,10 +148,7 @@ def _facts(told: PageContext, place: PlaceResult) -> Block:
     spec, mm = part.spec, told.show
     left, bottom, right, top = spec.outline.bounds_mm
     rows: list[tuple[str, Cell]] = [
-        (
-            "material, process",
-            f"{part.material.name}, " + ("layers of sheet" if hasattr(part.how, "layers_mm") else "printed"),
-        ),
+        ("material, process", f"{part.material.name}, {_process(part)}"),
         ("outline over all", f"{mm(right - left, 'mm')} × {mm(top - bottom, 'mm')}"),
         ("thickness, bore", f"{mm(spec.thickness_mm, 'mm')}, ⌀ {mm(2 * spec.bore_mm, 'mm')}"),
         ("speaker rim off the metal", mm(place.fit.seat_height_mm, "mm")),
@@ -166,13 +159,11 @@ def _facts(told: PageContext, place: PlaceResult) -> Block:
         rows.append(("driver turned by", f"{mm(place.clocking.angle_deg, 'deg')}{free}"))
     if ring is not None:
         layers = " + ".join(mm(layer, "mm") for layer in ring.layers_mm)
-        rows.append(
-            (
-                "foam ring in front",
-                f"⌀ {mm(ring.outer_mm, 'mm')} outside, ⌀ {mm(ring.inner_mm, 'mm')} inside, {mm(ring.free_mm, 'mm')} free "
-                f"({layers}), {mm(ring.closed_mm, 'mm')} closed, {100 * ring.compression:.0f} % compressed",
-            )
+        words = (
+            f"⌀ {mm(ring.outer_mm, 'mm')} outside, ⌀ {mm(ring.inner_mm, 'mm')} inside, {mm(ring.free_mm, 'mm')} free "
+            f"({layers}), {mm(ring.closed_mm, 'mm')} closed, {100 * ring.compression:.0f} % compressed"
         )
+        rows.append(("foam ring in front", words))
     rows.append(("back gasket", f"{mm(closed, 'mm')} as closed" if closed else "none in the stack"))
     if place.lift is not None:
         cold, hot = place.lift.cold.most_mm, place.lift.hot.most_mm

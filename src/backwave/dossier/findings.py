@@ -68,14 +68,8 @@ def fitted_table(told: PageContext) -> Block:
             made = f"{told.show(part.spec.thickness_mm, 'mm')} {part.material.name} adapter"
             made = "STOPPED: not made" if not part.final else ", ".join((made, *part.marks))
         own = [f.check.verdict for f in told.result.findings if f.subject == one.subject]
-        rows.append(
-            [
-                cell(told.name(one.subject), bold=True),
-                one.speaker.name or one.speaker.id,
-                made,
-                cell(mark=worst(own)) if own else "not judged",
-            ]
-        )
+        verdict = cell(mark=worst(own)) if own else "not judged"
+        rows.append([cell(told.name(one.subject), bold=True), one.speaker.name or one.speaker.id, made, verdict])
     return table({"place": 1.2, "driver": 1.3, "part": 1.3, "verdict": 0}, rows, tight=True)
 
 
@@ -86,9 +80,8 @@ def cautions(told: PageContext) -> Chapter:
     for caution in told.result.cautions:
         title, remedy = told.say(caution.check.title), told.say(caution.check.remedy)
         lines.append(cell(title.rstrip(".") + ".", remedy, bold=True))
-    chapter.blocks.append(
-        items(lines) if lines else par("None follow from this job; the line above holds all the same.")
-    )
+    none = par("None follow from this job; the line above holds all the same.")
+    chapter.blocks.append(items(lines) if lines else none)
     return chapter
 
 
@@ -109,14 +102,8 @@ def findings(told: PageContext) -> Chapter:
             if waiting and finding is waiting[0]:
                 rows.append(["Waiting for the answers above"])
             lines = [f"→ {told.say(check.remedy)}"] if check.remedy is not None else []
-            rows.append(
-                [
-                    cell(mark=check.verdict),
-                    cell(f"{told.name(finding.subject)}: {told.line(check)}", *lines, finding.id),
-                    cell(value, ends),
-                    limit,
-                ]
-            )
+            said = cell(f"{told.name(finding.subject)}: {told.line(check)}", *lines, finding.id)
+            rows.append([cell(mark=check.verdict), said, cell(value, ends), limit])
         chapter.blocks += [table({"": 0, "finding": 1, "value": 0, "limit": 0}, rows, right=(2, 3)), _how(told)]
     return chapter
 
@@ -155,12 +142,9 @@ def readings(told: PageContext) -> Chapter:
             "uncertainty (normal). Readings that share an instrument share its error (JCGM 100:2008, 5.2.4)."
         )
     )
-    if rows:
-        chapter.blocks.append(
-            table({"reading": 1.6, "value": 0, "how sure": 0.9, "taken": 0.7}, rows, right=(1,), tight=True)
-        )
-    else:
-        chapter.blocks.append(par("No clearance could be worked out, so no reading bears one."))
+    head: dict[str, float] = {"reading": 1.6, "value": 0, "how sure": 0.9, "taken": 0.7}
+    none = par("No clearance could be worked out, so no reading bears one.")
+    chapter.blocks.append(table(head, rows, right=(1,), tight=True) if rows else none)
     chapter.blocks.append(sub("Assumed: what nobody gave"))
     alike: dict[tuple[str, str], list[str]] = {}
     for one in told.result.assumed:
@@ -179,8 +163,7 @@ def _readings(told: PageContext) -> Iterator[tuple[str, float, str, str]]:
                 if reading.name in seen or not reading.errors:
                     continue
                 seen.add(reading.name)
-                terms = [
-                    ("± " if e.kind == "rectangular" else "u ") + told.show(e.size, "mm", 2) for e in reading.errors
-                ]
+                signs = {"rectangular": "±"}
+                terms = [f"{signs.get(e.kind, 'u')} {told.show(e.size, 'mm', 2)}" for e in reading.errors]
                 how = "assumed" if reading.assumed else "once" if reading.taken == 1 else f"{reading.taken} times"
                 yield reading.name, reading.value, ", ".join(terms), how

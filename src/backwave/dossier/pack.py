@@ -50,10 +50,9 @@ def dossier_pdf(told: PageContext, say: Callable[[str], None] | None = None) -> 
     """The dossier."""
     tell = say or (lambda words: None)
     chapters = []
-    for chapter in _chapters(told):
-        if chapter is not None:
-            tell(f"dossier: {chapter.title}")
-            chapters.append(chapter)
+    for chapter in filter(None, _chapters(told)):
+        tell(f"dossier: {chapter.title}")
+        chapters.append(chapter)
     tell("dossier: sheets at 1:1")
     pages, pictures = sheets(told)
     if pages:
@@ -83,25 +82,14 @@ def _chapters(told: PageContext) -> Iterator[Chapter | None]:
 
 
 def _announce(count: int) -> Chapter:
-    return Chapter(
-        "Sheets at 1:1",
-        [
-            together(
-                [
-                    par(f"The last {count} pages are templates and cards at full size."),
-                    items(
-                        [
-                            "Print at 100 %, without fitting to the page.",
-                            "Measure both bars on every sheet before you cut: each is as long as it says beside it.",
-                            "Where a part needs several sheets, lay their crosses over each other.",
-                            "Try the card or the test ring in the opening first: window all the way up, half way and down.",
-                        ]
-                    ),
-                ]
-            )
-        ],
-        flow=True,
-    )
+    how = items([
+        "Print at 100 %, without fitting to the page.",
+        "Measure both bars on every sheet before you cut: each is as long as it says beside it.",
+        "Where a part needs several sheets, lay their crosses over each other.",
+        "Try the card or the test ring in the opening first: window all the way up, half way and down.",
+    ])  # fmt: skip
+    words = par(f"The last {count} pages are templates and cards at full size.")
+    return Chapter("Sheets at 1:1", [together([words, how])], flow=True)
 
 
 def _cover(told: PageContext) -> dict[str, Any]:
@@ -205,13 +193,12 @@ def _lists(told: PageContext) -> dict[str, bytes]:
     working = told.working
     ticks = working.done.ticks
     tasks = [["done", "phase", "task", "who", "time", "machine", "after", "id"]]
-    tasks += [
-        [
-            "yes" if t.id in ticks and ticks[t.id].done else "", t.phase, t.title, t.who, duration(t.minutes),
-            duration(t.machine_min) if t.machine_min else "", " ".join(t.after), t.id,
-        ]
-        for t in working.tasks
-    ]  # fmt: skip
+    for t in working.tasks:
+        done, machine = (
+            "yes" if t.id in ticks and ticks[t.id].done else "",
+            duration(t.machine_min) if t.machine_min else "",
+        )
+        tasks.append([done, t.phase, t.title, t.who, duration(t.minutes), machine, " ".join(t.after), t.id])
     found = {
         "lists/shopping.csv": csv_bytes(shopping_table(working.items)),
         "lists/checklist.csv": csv_bytes(tasks),

@@ -7,17 +7,18 @@ material, no note, price or picture.  Places are called by their zone and side, 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import Any
 
-from backwave.assess import band_levels, charts
+from backwave.assess import PlaceResult, band_levels, charts
 from backwave.assess.proof.charts import proof_chart
 from backwave.assess.work.job_facts import facts_of, fitted
 from backwave.dossier.blocks import Block, boxes, facts, figure, items, par, plate, small, table
 from backwave.dossier.context import TEMPLATE, PageContext, kept
 from backwave.dossier.findings import DEFERS
 from backwave.dossier.sound import signed
-from backwave.drawing.chart import chart_svg
+from backwave.drawing.chart import Chart, chart_svg
 from backwave.drawing.face import face_svg
 from backwave.drawing.section import section_svg
 from backwave.files.pdf import typeset
@@ -32,31 +33,20 @@ _LOOK_AFTER = [
 
 def customer_pdf(told: PageContext) -> bytes:
     """The customer's page."""
+    returned = [
+        "The factory loudspeakers and every part that came out, in labeled bags",
+        "The dossier, with drawings, settings and fuse values",
+        "Every warning sound was heard together",
+    ]
+    signed_by = facts([("received", 31 * "_"), ("questions to", 31 * "_")])
     chapters: list[dict[str, Any]] = [
+        {"title": "", "blocks": [_head(told)]},
         {"title": "What was done" if _ready(told) else "What is being done", "blocks": _done(told)},
         {"title": "What you can expect", "blocks": [*_expect(told), *_measured(told)]},
         {"title": "What to look after", "blocks": [*_look_after(told), small(DEFERS)]},
-        {
-            "title": "What you get back",
-            "blocks": [
-                boxes(
-                    [
-                        "The factory loudspeakers and every part that came out, in labeled bags",
-                        "The dossier, with drawings, settings and fuse values",
-                        "Every warning sound was heard together",
-                    ]
-                ),
-                facts(
-                    [
-                        ("received", "_______________________________"),
-                        ("questions to", "_______________________________"),
-                    ]
-                ),
-            ],
-        },
+        {"title": "What you get back", "blocks": [boxes(returned), signed_by]},
     ]
-    head = [{"title": "", "blocks": [_head(told)]}]
-    data = told.data("For you, who drives it") | {"chapters": [*head, *chapters], "masthead": True}
+    data = told.data("For you, who drives it") | {"chapters": chapters, "masthead": True}
     return typeset(TEMPLATE, data, stamp=told.stamp)
 
 
@@ -121,11 +111,8 @@ def _measured(told: PageContext) -> list[Block]:
 
 def _look_after(told: PageContext) -> list[Block]:
     bad = [f for f in told.result.open_findings if f.topic in ("fit", "mount", "power", "part")]
-    lines = [
-        f"{told.name(f.subject)}: {told.line(f.check)}"
-        for f in bad
-        if f.check.value is not None and f.check.limit is not None
-    ]
+    judged = [f for f in bad if f.check.value is not None and f.check.limit is not None]
+    lines = [f"{told.name(f.subject)}: {told.line(f.check)}" for f in judged]
     found: list[Block] = [items(_LOOK_AFTER)]
     if lines:
         found += [par("Still on our list:"), items(list(dict.fromkeys(lines)))]
@@ -138,13 +125,17 @@ TITLE = "Better loudspeakers, made to fit"
 def public_pictures(told: PageContext) -> dict[str, str]:
     """The page's drawings as SVG, by name."""
     found: dict[str, str] = {}
-    shown: set[str] = set()
+    kinds = {speaker.id: speaker.kind for speaker in told.job.file.speaker}
+
+    def curves(chart: Chart, title: str, names: Iterable[str]) -> str:
+        lines = tuple(replace(line, name=name) for line, name in zip(chart.series, names))
+        return kept(chart_svg, replace(chart, title=title, series=lines), "paper", width=840.0)
+
+    first: dict[str, PlaceResult] = {}  # the second side looks like it
     for place in told.result.places:
-        if place.opening_id in shown:  # the second side looks like the first
-            continue
-        shown.add(place.opening_id)
-        n = len(shown)
-        shown_as = replace(place, name=_place(told, place.subject), speaker_name=f"a {_kind(told, place.speaker_id)}")
+        first.setdefault(place.opening_id, place)
+    for n, place in enumerate(first.values(), 1):
+        shown_as = replace(place, name=_place(told, place.subject), speaker_name=f"a {kinds[place.speaker_id]}")
         for kind, svg in (("section", section_svg), ("face", face_svg)):
             found[f"{kind}-{n}"] = kept(svg, shown_as, "paper", system=told.system, public=True)
     made = told.result.prediction
@@ -153,18 +144,10 @@ def public_pictures(told: PageContext) -> dict[str, str]:
         drawn = charts(made, told.system)
         for kind in ("response", "loudest"):
             chart = next(c for name, c in drawn.items() if name.startswith(f"{kind}-"))
-            lines = tuple(replace(line, name=name) for line, name in zip(chart.series, names, strict=True))
-            words = "Response at the first seat" if kind == "response" else "Loudest at the first seat"
-            found[kind] = kept(
-                chart_svg, replace(chart, title=f"{words}, stage by stage", series=lines), "paper", width=840.0
-            )
-    if told.result.proof is not None:
-        for pair in [one for one in told.result.proof.pairs if one.after is not None][:1]:
-            chart = proof_chart(pair)
-            lines = tuple(replace(line, name=name) for line, name in zip(chart.series, _HEARD))
-            found["proof"] = kept(
-                chart_svg, replace(chart, title=f"{_PROOF} at a seat", series=lines), "paper", width=840.0
-            )
+            found[kind] = curves(chart, f"{kind.capitalize()} at the first seat, stage by stage", names)
+    pairs = () if told.result.proof is None else told.result.proof.pairs
+    for pair in [one for one in pairs if one.after is not None][:1]:
+        found["proof"] = curves(proof_chart(pair), f"{_PROOF} at a seat", _HEARD)
     return found
 
 
@@ -177,31 +160,33 @@ def public_pdf(told: PageContext) -> bytes:
     pictures = public_pictures(told)
     chapters = [
         {"title": "", "blocks": _what(told)},
-        {"title": "How it fits", "blocks": [*_fits(told), *_drawn(pictures)]},
+        {
+            "title": "How it fits",
+            "blocks": [*_fits(told), *(figure(f"{key}.svg") for key in _ORDER if key in pictures)],
+        },
     ]
-    if "response" in pictures:
-        words = "Predicted, not measured; the band is where it lies with 95 %."
-        blocks = [small(words, sticky=True), figure("response.svg", share=0.84), figure("loudest.svg", share=0.84)]
-        chapters.append({"title": "What each stage brings", "blocks": blocks})
-    if "proof" in pictures:
-        words = "Recorded at the same place before and after; the band is the prediction's, 95 %."
-        chapters.append(
-            {"title": "Did it work", "blocks": [small(words, sticky=True), figure("proof.svg", share=0.84)]}
-        )
+    for title, words, keys in _CURVES:
+        if keys[0] in pictures:
+            shown = [figure(f"{key}.svg", share=0.84) for key in keys]
+            chapters.append({"title": title, "blocks": [small(words, sticky=True), *shown]})
     data = told.data("A page to show", private=False) | {"title": TITLE, "chapters": chapters, "masthead": True}
     return typeset(TEMPLATE, data, {f"{name}.svg": svg for name, svg in pictures.items()})
 
 
-def _drawn(pictures: dict[str, str]) -> list[Block]:
-    """Up to two places; a face first, which leaves the first page no hole."""
-    order = ("face-1", "section-1", "section-2", "face-2")
-    return [figure(f"{key}.svg") for key in order if key in pictures]
+_ORDER = ("face-1", "section-1", "section-2", "face-2")  # a face first, which leaves the first page no hole
+_CURVES = (
+    (
+        "What each stage brings",
+        "Predicted, not measured; the band is where it lies with 95 %.",
+        ("response", "loudest"),
+    ),
+    ("Did it work", "Recorded at the same place before and after; the band is the prediction's, 95 %.", ("proof",)),
+)
 
 
 def _what(told: PageContext) -> list[Block]:
-    counts = Counter(
-        (_zone(one.place.opening.zone if one.place else "box"), one.speaker.kind) for one in fitted(told.job)
-    )
+    zones = [(_zone(one.place.opening.zone if one.place else "box"), one.speaker.kind) for one in fitted(told.job)]
+    counts = Counter(zones)
     lines = [f"{count} × {kind}: {zone}" for (zone, kind), count in counts.items()]
     made = Counter("printed" if not hasattr(p.how, "layers_mm") else "cut from sheet" for p in told.result.parts)
     parts = ", ".join(f"{count} {how}" for how, count in made.items())
@@ -222,24 +207,17 @@ def _what(told: PageContext) -> list[Block]:
 
 
 def _fits(told: PageContext) -> list[Block]:
-    rows = []
-    for place in told.result.places:
-        for clearance in place.fit.clearances:
-            if clearance.name in ("glass", "grille", "hole", "behind"):
-                e = clearance.estimate
-                rows.append(
-                    [
-                        _place(told, place.subject), clearance.name, told.show(e.value, "mm"),
-                        f"{told.show(e.low, 'mm')} … {told.show(e.high, 'mm')}", told.show(clearance.margin_mm, "mm"),
-                    ]
-                )  # fmt: skip
-    if not rows:
-        return []
-    return [
-        table(
-            {"place": 1, "room to": 1, "left": 0, "with 95 %": 0, "margin asked": 0}, rows, right=(2, 3, 4), tight=True
-        )
-    ]
+    rows = [
+        [
+            _place(told, place.subject), c.name, told.show(c.estimate.value, "mm"),
+            f"{told.show(c.estimate.low, 'mm')} … {told.show(c.estimate.high, 'mm')}", told.show(c.margin_mm, "mm"),
+        ]
+        for place in told.result.places
+        for c in place.fit.clearances
+        if c.name in ("glass", "grille", "hole", "behind")
+    ]  # fmt: skip
+    head = {"place": 1, "room to": 1, "left": 0, "with 95 %": 0, "margin asked": 0}
+    return [table(head, rows, right=(2, 3, 4), tight=True)] if rows else []
 
 
 def _zone(zone: str) -> str:
@@ -256,10 +234,6 @@ def _place(told: PageContext, subject: str) -> str:
     alike = [name for name, zone in zones.items() if zone == zones[opening]]
     word = _zone(zones[opening]).capitalize() + (f" {alike.index(opening) + 1}" if len(alike) > 1 else "")
     return f"{word}, {side}" if side else word
-
-
-def _kind(told: PageContext, speaker: str) -> str:
-    return next(s.kind for s in told.job.file.speaker if s.id == speaker)
 
 
 def _stage(told: PageContext, stage: str) -> str:

@@ -74,10 +74,9 @@ def predicted(told: PageContext) -> Chapter | None:
     for n, (name, chart) in enumerate(drawn.items()):
         if name.startswith(("response-", "loudest-")):
             chapter.draw(f"chart{n}", kept(chart_svg, chart, "paper", width=840.0), share=0.84)
-    drawn_small = [name for kind in ("excursion-", "impedance-") for name in drawn if name.startswith(kind)]
-    keys = [f"{name}.svg" for name in drawn_small]
-    for key, name in zip(keys, drawn_small, strict=True):
-        chapter.pictures[key] = kept(chart_svg, drawn[name], "paper", width=490.0)
+    smaller = [name for kind in ("excursion-", "impedance-") for name in drawn if name.startswith(kind)]
+    chapter.pictures |= {f"{name}.svg": kept(chart_svg, drawn[name], "paper", width=490.0) for name in smaller}
+    keys = [f"{name}.svg" for name in smaller]
     chapter.blocks += [beside(keys[n : n + 2]) for n in range(0, len(keys), 2)]
     return chapter
 
@@ -113,7 +112,8 @@ def before_after(told: PageContext) -> Chapter | None:
         chapter.blocks.append(par("No recording could be used; what is wrong with each stands below."))
     drawn = proof_charts(proof)
     for n, pair in enumerate(proof.pairs):
-        chapter.blocks.append(sub(_of(pair)))
+        after = "" if pair.after is None else f", then {pair.after.title}"
+        chapter.blocks.append(sub(f"At the {pair.seat} seat: {pair.before.title}{after}"))
         if pair.after is None:
             chapter.blocks.append(par(_ONE))
         if (chart := drawn.get(f"proof-{file_stem(pair.seat)}")) is not None:
@@ -139,11 +139,6 @@ _HOW = (
 )
 
 
-def _of(pair: SweepPair) -> str:
-    after = "" if pair.after is None else f", then {pair.after.title}"
-    return f"At the {pair.seat} seat: {pair.before.title}{after}"
-
-
 def _level(value: float | None) -> str:
     return "" if value is None else signed(value)
 
@@ -161,12 +156,8 @@ def _bands(pair: SweepPair) -> Block:
             value, low, high = row.predicted
             words = {True: "as predicted", False: "not as predicted", None: ""}[row.as_predicted]
             seen = cell(f"{signed(value)}  ({signed(low)} … {signed(high)})", words)
-        rows.append(
-            [
-                cell(row.name, f"{row.low_hz:g} to {row.high_hz:g} Hz"), _level(row.before_db), _level(row.after_db), change,
-                seen,
-            ]
-        )  # fmt: skip
+        name = cell(row.name, f"{row.low_hz:g} to {row.high_hz:g} Hz")
+        rows.append([name, _level(row.before_db), _level(row.after_db), change, seen])
     head = {"band": 1.2, "before, dB": 0.0, "after, dB": 0.0, "changed by, dB": 0.9, "predicted, dB": 1.2}
     return table(head, rows, right=(1, 2, 3, 4), tight=True)
 
@@ -208,10 +199,7 @@ def _readings(told: PageContext, proof: Proof) -> Block:
     rows: list[list[Cell]] = []
     for one in proof.heard:
         said = [told.say(check.title) for check in one.checks if check.verdict != "ok"]
-        rows.append(
-            [
-                cell(one.row.file, *said), titles.get(one.stage, told.name(one.stage)) if one.stage else "not said", one.seat or "not said",
-                "used" if one.one is not None else "rattles alone" if one.recording is not None else "not used",
-            ]
-        )  # fmt: skip
+        stage = titles.get(one.stage, told.name(one.stage)) if one.stage else "not said"
+        use = "used" if one.one is not None else "rattles alone" if one.recording is not None else "not used"
+        rows.append([cell(one.row.file, *said), stage, one.seat or "not said", use])
     return table({"file": 1.6, "stage": 1.0, "seat": 0.0, "": 0.0}, rows, tight=True)

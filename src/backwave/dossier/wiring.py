@@ -45,18 +45,13 @@ def _tree(told: PageContext) -> Block:
     rows: list[list[Cell]] = []
     for node in told.result.wires.tree.nodes:
         cable = node.cable
-        size = size_words(cable, told.system)
         rows.append(
             [
-                ("– " * node.depth) + told.name(node.id),
-                told.name(node.parent) if node.parent else "battery",
-                told.show(cable.current_a, "A"),
-                told.show(cable.length_m, "m"),
-                size,
-                told.show(cable.drop_v, "V"),
-                told.show(cable.conductor_degc, "degC"),
+                ("– " * node.depth) + told.name(node.id), told.name(node.parent) if node.parent else "battery",
+                told.show(cable.current_a, "A"), told.show(cable.length_m, "m"), size_words(cable, told.system),
+                told.show(cable.drop_v, "V"), told.show(cable.conductor_degc, "degC"),
             ]
-        )
+        )  # fmt: skip
         rows += _ground(told, node.id, node.depth)
     head = {"cable to": 1, "from": 0.7, "sized for": 0, "length": 0, "size": 0, "drop": 0, "conductor": 0}
     return table(head, rows, right=(2, 3, 5, 6))
@@ -80,9 +75,12 @@ def _as_built(told: PageContext) -> list[Block]:
                 " ".join(f"{told.say(c.title).rstrip('.')}." for c in mine) or "not measured",
             ]
         )  # fmt: skip
-    whole = [small(" ".join(f"{told.say(f.check.title).rstrip('.')}." for f in tests if f.subject == "vehicle"))]
-    head = {"cable to": 1, "as designed": 0, "as built": 0, "measured": 2}
-    return [sub("As designed and as built"), table(head, rows, tight=True), *(whole if tests else [])]
+    found = [
+        sub("As designed and as built"),
+        table({"cable to": 1, "as designed": 0, "as built": 0, "measured": 2}, rows, tight=True),
+    ]
+    whole = " ".join(f"{told.say(f.check.title).rstrip('.')}." for f in tests if f.subject == "vehicle")
+    return [*found, small(whole)] if tests else found
 
 
 def _ground(told: PageContext, branch: str, depth: int) -> list[list[Cell]]:
@@ -133,17 +131,12 @@ def _budget(told: PageContext) -> list[Block]:
         if spare is not None:
             rows.append((f"alternator at {words}", f"{told.show(spare, 'A')} to spare with music"))
     if budget.off_min is not None:
-        rows.append(
-            ("engine off", f"{budget.off_min:.0f} minutes until {100 * budget.depth:.0f} % of the battery is used")
-        )
-    rows += [
-        (
-            f"engine {peak.engine}, all at rated power",
-            f"{told.name(load.name)}: {told.show(load.volts, 'V')} at its terminals, {load.power_db:.1f} dB of output",
-        )
-        for peak in wires.peaks
-        for load in peak.loads
-    ]
+        until = f"{budget.off_min:.0f} minutes until {100 * budget.depth:.0f} % of the battery is used"
+        rows.append(("engine off", until))
+    for peak in wires.peaks:
+        for load in peak.loads:
+            at = f"{told.show(load.volts, 'V')} at its terminals, {load.power_db:.1f} dB of output"
+            rows.append((f"engine {peak.engine}, all at rated power", f"{told.name(load.name)}: {at}"))
     return [sub("What it draws"), table({"": 0.8, "what it comes to": 1.6}, [list(row) for row in rows], tight=True)]
 
 
@@ -156,12 +149,8 @@ def _gains(told: PageContext) -> list[Block]:
         if target.test_tone_v is None or target.tone_hz is None:
             tone, volts = "none", "by level against the woofers: no full-power tone into a tweeter"
         else:
-            tone = f"{target.tone_hz:.0f} Hz at {target.tone_db:g} dB"
-            volts = (
-                f"{told.show(shown, 'V')}, a ceiling"
-                if (shown := one.shown_v(told.job.gates)) is not None
-                else "not confirmed; measured: ________ V"
-            )
+            tone, shown = f"{target.tone_hz:.0f} Hz at {target.tone_db:g} dB", one.shown_v(told.job.gates)
+            volts = "not confirmed; measured: ________ V" if shown is None else f"{told.show(shown, 'V')}, a ceiling"
         speakers = ", ".join(told.name(s) for s in one.speakers)
         rows.append([cell(one.id, bold=True), speakers, told.show(target.load_ohm, "ohm"), tone, volts])
     first = wires.channels[0].target
@@ -191,8 +180,7 @@ def harness(told: PageContext) -> Chapter | None:
     _diagram(told, chapter, made)
     chapter.blocks += _found(told, made)
     chapter.blocks += [sub("Wire schedule"), _schedule(told, made)]
-    guessed = any(row.guessed for row in made.schedule)
-    if guessed:
+    if any(row.guessed for row in made.schedule):
         chapter.blocks.append(small(_GUESSED))
     if made.plugs:
         faces = kept(faces_svg, made.plugs, "Factory plugs that are kept", "paper")
@@ -308,14 +296,8 @@ def factory(told: PageContext) -> Chapter | None:
             ]
         )  # fmt: skip
     if rows:
-        head = {
-            "output": 1.1,
-            "goes into": 0.9,
-            "band": 0.9,
-            "loudest": 0.0,
-            "direct current": 0.0,
-            "its two wires": 0.9,
-        }
+        head = {"output": 1.1, "goes into": 0.9, "band": 0.9}
+        head |= {"loudest": 0.0, "direct current": 0.0, "its two wires": 0.9}
         chapter.blocks += [sub("Outputs of the system"), table(head, rows, right=(3, 4), tight=True)]
     sounds = [one.what for one in (told.job.file.factory_system.must_sound if told.job.file.factory_system else ())]
     if sounds:
@@ -338,12 +320,8 @@ def _cuts(told: PageContext, made: Harnessed) -> list[Block]:
         ]
         for row in made.cuts
     ]  # fmt: skip
-    head = {
-        "color": 0.0,
-        "size": 0.0,
-        in_words("cut, with 50 mm at each end and 100 mm through a hinge boot", told.system): 1.0,
-        "in all": 0.0,
-    }
+    cut = in_words("cut, with 50 mm at each end and 100 mm through a hinge boot", told.system)
+    head = {"color": 0.0, "size": 0.0, cut: 1.0, "in all": 0.0}
     return [table(head, rows, right=(3,), tight=True)]
 
 

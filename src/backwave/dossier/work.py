@@ -21,39 +21,25 @@ def checklist(told: PageContext) -> Chapter:
     """Everything to do, with a box to tick."""
     working = told.working
     hands, machine = sum(t.minutes for t in working.tasks), sum(t.machine_min for t in working.tasks)
-    chapter = Chapter(
-        "Checklist",
-        [
-            par(
-                f"{len(working.tasks)} tasks, {duration(hands)} of work"
-                + (f", and {duration(machine)} in which a machine or a glue works by itself" if machine else "")
-                + ". Times are by experience. Top to bottom is an order in which everything can be done; start the "
-                "long prints as soon as what stands before them is ticked."
-            ),
-            small("□ a line that has to be true before the task begins   ▲ where it can hurt"),
-        ],
+    alone = f", and {duration(machine)} in which a machine or a glue works by itself" if machine else ""
+    words = (
+        f"{len(working.tasks)} tasks, {duration(hands)} of work{alone}. Times are by experience. Top to bottom is an "
+        "order in which everything can be done; start the long prints as soon as what stands before them is ticked."
     )
+    marks = "□ a line that has to be true before the task begins   ▲ where it can hurt"
+    chapter = Chapter("Checklist", [par(words), small(marks)])
     ticks = working.done.ticks
     for phase, group in groupby(working.tasks, key=lambda t: t.phase):
         rows: list[list[Cell]] = []
         for task in group:
             tick = ticks.get(task.id)
             tools = "; ".join((*task.tools, *task.consumables))
+            lines = (task.why, *(f"□ {gate}" for gate in task.gates), *(f"▲ {c}" for c in task.cautions), tools)
+            runs = f"runs {duration(task.machine_min)}" if task.machine_min else ""
             took = "" if tick is None or tick.minutes is None else f"took {duration(tick.minutes)}"
-            rows.append(
-                [
-                    cell(tick=tick is not None and tick.done),
-                    cell(
-                        task.title, task.why, *(f"□ {gate}" for gate in task.gates), *(f"▲ {c}" for c in task.cautions),
-                        tools, bold=False,
-                    ),
-                    task.who or "anybody",
-                    cell(
-                        duration(task.minutes),
-                        f"runs {duration(task.machine_min)}" if task.machine_min else "", took,
-                    ),
-                ]
-            )  # fmt: skip
+            done = cell(tick=tick is not None and tick.done)
+            times = cell(duration(task.minutes), runs, took)
+            rows.append([done, cell(task.title, *lines), task.who or "anybody", times])
         chapter.blocks += [sub(phase or "To do"), table({"": 0, "task": 1, "who": 0, "time": 0}, rows, right=(3,))]
     return chapter
 
@@ -71,9 +57,8 @@ def shopping_list(told: PageContext) -> Chapter:
             cell(tick=item.have), cell(what, in_words("; ".join(item.why), told.system)), size, much, item.source,
         ]  # fmt: skip
         rows.append([*row, "" if item.price is None else f"{item.price:.2f}"] if priced else row)
-    head = {"have": 0.0, "what": 1.6, "size": 1.0, "how much": 0.0, "size is by": 0.9} | (
-        {"price": 0.0} if priced else {}
-    )
+    head = {"have": 0.0, "what": 1.6, "size": 1.0, "how much": 0.0, "size is by": 0.9}
+    head |= {"price": 0.0} if priced else {}
     chapter.blocks.append(table(head, rows, right=(3, 5) if priced else (3,), tight=True))
     if priced:
         chapter.blocks.append(par(f"Prices entered so far: {working.total:.2f}"))
@@ -86,20 +71,13 @@ def sources(told: PageContext) -> Chapter:
     checks = [f.check for f in (*result.findings, *result.cautions)]
     named = {s for c in checks for s in c.sources} | {i.source for i in told.working.items if i.source}
     steps = {s.source for c in checks for s in c.working if any(word in s.source for word in _STANDARDS)}
-    lines = sorted(
-        {in_words(line, told.system) for line in named | steps if not line.startswith("the ")}, key=str.casefold
+    named = {in_words(line, told.system) for line in named | steps if not line.startswith("the ")}
+    words = (
+        "What the findings and the lists name as their source. The working behind each finding names, beside "
+        "every number, where it is from: backwave why JOB ID."
     )
-    return Chapter(
-        "Sources",
-        [
-            par(
-                "What the findings and the lists name as their source. The working behind each finding names, beside "
-                "every number, where it is from: backwave why JOB ID."
-            ),
-            columns(lines) if lines else par("None: nothing was judged."),
-        ],
-        flow=True,
-    )
+    lines = columns(sorted(named, key=str.casefold)) if named else par("None: nothing was judged.")
+    return Chapter("Sources", [par(words), lines], flow=True)
 
 
 _STANDARDS = ("ISO ", "IEC ", "ASTM ", "JCGM ", "DIN ", "EN ", "SAE ", "ANSI")
@@ -130,12 +108,8 @@ def teardown(told: PageContext) -> Chapter | None:
         ]
         chapter.blocks += _missing(told, [p for one in made.condition for p in one.photos])
     if made.teardown:
-        chapter.blocks += [
-            sub("As it came apart"),
-            small(
-                "In order. It goes together in the reverse order, and the counts have to come out even.", sticky=True
-            ),
-        ]
+        words = "In order. It goes together in the reverse order, and the counts have to come out even."
+        chapter.blocks += [sub("As it came apart"), small(words, sticky=True)]
         for n, one in enumerate(made.teardown, 1):
             counts = _counts(one.fasteners, one.clips)
             about = _about(told, one.place, one.when, one.by, counts and f"out: {counts}")

@@ -61,15 +61,15 @@ def gaps(spec: AdapterSpec) -> tuple[Gap, ...]:
 
 def _one_hole(a: Feature, b: Feature) -> bool:
     """Cuts that are meant to run into each other."""
-    if a.name in BORE and b.name in BORE:
-        return True
-    if LIP_RELIEF in (a.name, b.name) and ({a.name, b.name} & set(BORE) or "notch" in a.name + b.name):
-        return True
-    if "notch" in a.name + b.name and {a.name, b.name} & set(BORE):
-        return True
-    if "recessed seat" in (a.name, b.name) and "groove" in a.name + b.name:
-        return True
-    return owner(a.name) == owner(b.name) != ""
+    names = {a.name, b.name}
+    bore, notch, lip = names & set(BORE), "notch" in a.name + b.name, LIP_RELIEF in names
+    return bool(
+        names <= set(BORE)
+        or (lip and (bore or notch))
+        or (notch and bore)
+        or ("recessed seat" in names and "groove" in a.name + b.name)
+        or owner(a.name) == owner(b.name) != ""
+    )
 
 
 def owner(name: str) -> str:
@@ -184,7 +184,10 @@ def shape_checks(spec: AdapterSpec) -> tuple[Check, ...]:
     try:
         found = gaps(spec)
     except BuildError as fault:
-        return (_cannot(fault),)
+        about = (("feature", fault.feature, ""), ("why", fault.reason, ""))
+        title = Message("The {feature} cannot be laid out: {why}", about)
+        remedy = Message("Change or leave out the {feature}", about[:1])
+        return (Check("part.build", "stop", title, remedy=remedy, part=_slug(fault.feature)),)
     wall = spec.spigot_wall_mm
     heads = [f for f in spec.fixings if f.head_height_mm > 0.0]
     names = {x.name for x in spec.threads}
@@ -195,16 +198,6 @@ def shape_checks(spec: AdapterSpec) -> tuple[Check, ...]:
         *_worst([_engagement(spec, x) for x in spec.threads]),
         *_worst([_head(spec, f) for f in heads]),
         *([] if wall is None else [_spigot(spec, wall)]),
-    )
-
-
-def _cannot(fault: BuildError) -> Check:
-    return Check(
-        "part.build",
-        "stop",
-        Message("The {feature} cannot be laid out: {why}", (("feature", fault.feature, ""), ("why", fault.reason, ""))),
-        remedy=Message("Change or leave out the {feature}", (("feature", fault.feature, ""),)),
-        part=_slug(fault.feature),
     )
 
 
@@ -231,32 +224,16 @@ def _limit(spec: AdapterSpec, gap: Gap) -> float:
 
 
 def _check(
-    code: str,
-    verdict: Verdict,
-    value_mm: float,
-    limit_mm: float,
-    about: Quantities,
-    title: str,
-    remedy: str,
-    working: Iterable[tuple[str, str, float | None, str]],
-    part: str = "",
-    source: str = PRACTICE,
-) -> Check:
+    code: str, verdict: Verdict, value_mm: float, limit_mm: float, about: Quantities, title: str, remedy: str,
+    working: Iterable[tuple[str, str, float | None, str]], part: str = "", source: str = PRACTICE,
+) -> Check:  # fmt: skip
     """A check of a length; `working` is symbol, what it is, mm, where it is from."""
     return Check(
-        code,
-        verdict,
-        Message(title, about),
-        value_mm,
-        limit_mm,
-        "mm",
+        code, verdict, Message(title, about), value_mm, limit_mm, "mm",
         remedy=None if verdict == "ok" else Message(remedy, about),
-        working=tuple(
-            CalculationLine(name, what, value, "mm", *([at] if at else [])) for name, what, value, at in working
-        ),
-        sources=(source,),
-        part=part,
-    )
+        working=tuple(CalculationLine(name, what, mm, "mm", *([at] if at else [])) for name, what, mm, at in working),
+        sources=(source,), part=part,
+    )  # fmt: skip
 
 
 def _ligament(spec: AdapterSpec, gap: Gap) -> Check:

@@ -124,13 +124,10 @@ def features(spec: AdapterSpec, lettering: bool = True) -> tuple[Feature, ...]:
     made += [_groove(spec, g) for g in spec.grooves]
     if lettering and spec.lettering is not None:
         found = marks(spec)
-        made += [
-            Prism(
-                f"mark {mark.text}", _ring(shape.exterior), t - found.depth_mm, top, tuple(map(_ring, shape.interiors))
-            )
-            for mark in found.placed
-            for shape in inked(mark)
-        ]
+        for mark in found.placed:
+            for shape in inked(mark):
+                edge, inner = _ring(shape.exterior), tuple(map(_ring, shape.interiors))
+                made.append(Prism(f"mark {mark.text}", edge, t - found.depth_mm, top, inner))
     return tuple(made)
 
 
@@ -178,9 +175,8 @@ def plan_volume_mm3(made: tuple[Feature, ...]) -> float:
     heights = sorted({z for f in made for z in (f.z0_mm, f.z1_mm)})
     total = 0.0
     for a, b in pairwise(heights):
-        tapers = any(isinstance(f, Cone) and f.z0_mm < b and f.z1_mm > a for f in made)
         middle, half = (a + b) / 2.0, (b - a) / 2.0
-        if tapers:
+        if any(isinstance(f, Cone) and f.z0_mm < b and f.z1_mm > a for f in made):
             total += half * sum(float(w) * _cut(made, middle + half * float(n)).area for n, w in zip(node, weight))
         else:
             total += (b - a) * _cut(made, middle).area
@@ -193,9 +189,6 @@ def nut_pocket(thread: Thread) -> Outline:
     r = thread.nut_flats_mm / sqrt(3.0)
     corners = [base + k * radians(60.0) for k in range(6)]
     return polygon([(thread.x_mm + r * cos(a), thread.y_mm + r * sin(a)) for a in corners])
-
-
-# -- inside -------------------------------------------------------------------------------------------------------
 
 
 def _cut(made: tuple[Feature, ...], z_mm: float) -> Any:
@@ -257,11 +250,11 @@ def radial_section(spec: AdapterSpec, angle_deg: float) -> tuple[tuple[Loop, tup
     left, low, right, high = spec.outline.bounds_mm
     reach = 2.0 * (hypot(max(-left, right), max(-low, high)) + 1.0)
     cuts = [(f.add, shape) for f in made for shape in _in_plane(f, angle_deg, reach)]
-    whole = shapely.union_all([s for add, s in cuts if add]).difference(
-        shapely.union_all([s for add, s in cuts if not add])
-    )
+    added, taken = (shapely.union_all([s for add, s in cuts if add == kind]) for kind in (True, False))
+    whole = added.difference(taken)
     pieces = [p for p in shapely.get_parts(whole) if p.geom_type == "Polygon" and p.area > 1e-9]
-    return tuple((_loop(p.exterior), tuple(_loop(h) for h in p.interiors)) for p in sorted(pieces, key=_first))
+    pieces.sort(key=lambda piece: tuple(map(float, piece.bounds)))
+    return tuple((_loop(p.exterior), tuple(_loop(h) for h in p.interiors)) for p in pieces)
 
 
 def inner_walls(spec: AdapterSpec) -> tuple[tuple[str, float, float, float, float], ...]:
@@ -289,14 +282,8 @@ def _in_plane(feature: Feature, angle_deg: float, reach: float) -> list[BaseGeom
     import shapely
 
     if isinstance(feature, Cone):
-        corners = (
-            (0.0, feature.z0_mm),
-            (feature.r0_mm, feature.z0_mm),
-            (feature.r1_mm, feature.z1_mm),
-            (0.0, feature.z1_mm),
-        )
-        return [shapely.Polygon(corners)]  # fmt: skip
-    assert isinstance(feature, Prism)
+        ends = ((feature.r0_mm, feature.z0_mm), (feature.r1_mm, feature.z1_mm))
+        return [shapely.Polygon([(0.0, feature.z0_mm), *ends, (0.0, feature.z1_mm)])]
     c, s = cos(radians(angle_deg)), sin(radians(angle_deg))
     flat = shapely.Polygon(feature.outer.points(), [hole.points() for hole in feature.inner])
     runs = shapely.get_parts(flat.intersection(shapely.LineString([(0.0, 0.0), (reach * c, reach * s)])))
@@ -310,7 +297,3 @@ def _in_plane(feature: Feature, angle_deg: float, reach: float) -> list[BaseGeom
 
 def _loop(ring: BaseGeometry) -> Loop:
     return tuple((round(float(r), 9), round(float(z), 9)) for r, z in list(ring.coords)[:-1])
-
-
-def _first(piece: BaseGeometry) -> tuple[float, ...]:
-    return tuple(map(float, piece.bounds))

@@ -14,6 +14,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 from hashlib import blake2b
+from itertools import pairwise
 from math import atan2, cos, degrees, hypot, radians, sin
 from typing import Any
 
@@ -22,7 +23,7 @@ from backwave.part.engraving import Mark, inked, strokes_of
 from backwave.part.flat_patterns import FlatPart
 from backwave.part.solid import Built
 from backwave.part.types import StandInSpec
-from backwave.shape import Outline, Point, polygon
+from backwave.shape import Point, polygon
 
 HANDLE = 30.0  # mm the card stands out of the opening, to hold it by
 CARD = 2.0  # mm
@@ -103,14 +104,11 @@ def cards(spec: StandInSpec) -> tuple[FlatPart, ...]:
     block = terminal_box(spec)
     cuts: list[tuple[Any, float, str]] = []
     ways = [degrees(atan2(y, x)) % 360.0 for x, y, *_ in spec.tails_mm]
-    for angle, what in [*([(block[0], "terminals")] if block else []), *((way, "screw") for way in ways)] or [
-        (0.0, "")
-    ]:
+    planes = [*([(block[0], "terminals")] if block else []), *((way, "screw") for way in ways)]
+    for angle, what in planes or [(0.0, "")]:
         cut = _cut(spec, angle)
-        turned_over = scale(cut, -1.0, origin=(0.0, 0.0))
-        if not any(
-            cut.symmetric_difference(c).area < 0.1 or turned_over.symmetric_difference(c).area < 0.1 for c, *_ in cuts
-        ):
+        both = (cut, scale(cut, -1.0, origin=(0.0, 0.0)))  # as it is, and turned over
+        if not any(way.symmetric_difference(c).area < 0.1 for c, *_ in cuts for way in both):
             cuts.append((cut, angle, what))
     return tuple(_card(spec, *one) for one in cuts)
 
@@ -144,16 +142,17 @@ def _card(spec: StandInSpec, cut: Any, angle_deg: float, what: str) -> FlatPart:
     for text, tall, base in ((spec.code, CODE, 0.6 * HANDLE), (right, WORD, 0.25 * HANDLE)):
         strokes, long = strokes_of(text, 1.0)
         tall = min(tall, 0.9 * (high - low) / long) if long else tall
-        start = (
-            high - min(WORD, 0.05 * (high - low)) - tall * long if text == right else (low + high - tall * long) / 2.0
-        )
+        start = (low + high - tall * long) / 2.0
+        if text == right:
+            start = high - min(WORD, 0.05 * (high - low)) - tall * long
         engraved += [tuple((start + tall * x, base + tall * y) for x, y in stroke) for stroke in strokes]
     words = "its shoulders lie on the metal, the rest hangs {size} behind it"
     notes = [(f"A cut through the speaker's axis: {words}", -depth)]
     if right:
         notes.append((f"To its right: {right}, as seen from the cabin (0° right, 90° up)", 0.0))
     name = " ".join(f"dummy card {spec.code or spec.name}".split())
-    return FlatPart(name, CARD, (_outline(cut),), engrave=tuple(engraved), notes=tuple(notes), lies=False)
+    edge = polygon([(float(x), float(y)) for x, y in cut.exterior.simplify(0.001).coords])
+    return FlatPart(name, CARD, (edge,), engrave=tuple(engraved), notes=tuple(notes), lies=False)
 
 
 def _behind(spec: StandInSpec, margin: float) -> Any:
@@ -183,13 +182,10 @@ def _swept(shape: Any, side: float, down: float) -> Any:
     import shapely
 
     def moved(a: Sequence[float], b: Sequence[float]) -> Any:
-        return shapely.MultiPoint(
-            [(x + dx, z + dz) for x, z in (a, b) for dx in (-side, side) for dz in (-down, 0.0)]
-        ).convex_hull
+        corners = [(x + dx, z + dz) for x, z in (a, b) for dx in (-side, side) for dz in (-down, 0.0)]
+        return shapely.MultiPoint(corners).convex_hull
 
-    edges = [
-        moved(a, b) for part in shapely.get_parts(shape) for a, b in zip(part.exterior.coords, part.exterior.coords[1:])
-    ]
+    edges = [moved(a, b) for part in shapely.get_parts(shape) for a, b in pairwise(part.exterior.coords)]
     return shapely.union_all([shape, *(e for e in edges if e.area > 0.0)])
 
 
@@ -199,16 +195,9 @@ def _filled(ring: list[Point]) -> Any:
     return shapely.make_valid(shapely.Polygon(ring))
 
 
-def _outline(shape: Any) -> Outline:
-    return polygon([(float(x), float(y)) for x, y in shape.exterior.simplify(0.001).coords])
-
-
 SIGHT = 8.0  # mm: radius of the hole to look through, and to hold it by
-ENGRAVED, LEAST_ENGRAVED, DEEP = (
-    7.0,
-    2.5,
-    0.6,
-)  # mm: height of the code's letters, wished for and at least, and how deep they are
+ENGRAVED, LEAST_ENGRAVED = 7.0, 2.5  # mm: height of the code's letters, wished for and at least
+DEEP = 0.6  # mm: how deep they are
 PLATE = 16.0  # mm: least radius of a plate with a code
 
 
@@ -219,12 +208,8 @@ def build_standin(spec: StandInSpec) -> Built:
     section, block = half_section(spec), terminal_box(spec)
     sectors = [(a, (b - a) % 360.0 or 360.0, half_section(spec, a)) for a, b, _ in spec.deeper]
     low = min(z for points in (section, *(p for _, _, p in sectors)) for _, z in points)
-    wide = max(
-        spec.rim_mm,
-        PLATE if spec.code else 0.0,
-        *(r for r, _ in section),
-        *(hypot(x, y) + d for x, y, d, _ in spec.tails_mm),
-    )
+    plate, tails = PLATE if spec.code else 0.0, [hypot(x, y) + d for x, y, d, _ in spec.tails_mm]
+    wide = max(spec.rim_mm, plate, *(r for r, _ in section), *tails)
     sight = min(SIGHT, 0.4 * max(r for r, z in section if z < min(z for _, z in section) + 0.5))
     try:
 

@@ -7,8 +7,8 @@ cuts run into each other their common edge is a polygon with a chord error of 0.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from itertools import pairwise
+from dataclasses import dataclass, replace
+from itertools import accumulate, pairwise
 from math import hypot, pi
 from typing import Any, Literal
 
@@ -44,9 +44,8 @@ class FlatPart:
     pockets: tuple[Pocket, ...] = ()  # what is taken away to a depth
     notes: tuple[tuple[str, float], ...] = ()  # what is done by hand: words with {size} in them, and the size
     whose: tuple[tuple[float, float, str], ...] = ()  # x, y of a hole's middle, and what it is for
-    shown: tuple[
-        tuple[str, Outline], ...
-    ] = ()  # what is there already and not to be cut, such as the hole in the metal
+    # what is there already and not to be cut, such as the hole in the metal
+    shown: tuple[tuple[str, Outline], ...] = ()
     made: bool = True  # of this stock by hand; False: a pattern to lay on, nothing is drilled
     lies: bool = True  # flat on the metal, seen from the cabin; False: a cut along the speaker's axis
 
@@ -68,15 +67,13 @@ def sheet_layers(spec: AdapterSpec, sheet: SheetStock) -> tuple[FlatPart, ...]:
     if abs(sum(sheet.layers_mm) - spec.thickness_mm) > 1e-6:
         raise InputError("layers of sheet", list(sheet.layers_mm), f"layers adding up to {spec.thickness_mm:g} mm")
     made = features(spec, lettering=False)
-    heights = [0.0]
-    for thickness in sheet.layers_mm:
-        heights.append(heights[-1] + thickness)
+    heights = accumulate(sheet.layers_mm, initial=0.0)
     slabs = [(f"layer {k + 1} of {len(sheet.layers_mm)}", a, b) for k, (a, b) in enumerate(pairwise(heights))]
     slabs += [(f.name, f.z0_mm, f.z1_mm) for f in made if f.add and f.name in ("spigot", "collar")]
     found = [_layer(made, name, a, b) for name, a, b in sorted(slabs, key=lambda s: s[1])]
     lines = tuple(stroke for mark in marks(spec).placed for stroke in mark.strokes_mm)
     front = next(k for k, part in enumerate(found) if part.name == slabs[len(sheet.layers_mm) - 1][0])
-    found[front] = FlatPart(**{**vars(found[front]), "engrave": lines})
+    found[front] = replace(found[front], engrave=lines)
     return tuple(found)
 
 
@@ -104,9 +101,7 @@ def check_ring(spec: AdapterSpec) -> RingSpec:
 def _layer(made: Sequence[Feature], name: str, z0: float, z1: float) -> FlatPart:
     import shapely
 
-    body = shapely.union_all(
-        [p for f in made if f.add and f.z0_mm <= z0 + 1e-9 and f.z1_mm >= z1 - 1e-9 and (p := f.at((z0 + z1) / 2.0))]
-    )
+    body = shapely.union_all([p for f in made if f.add and _spans(f, z0, z1) and (p := f.at((z0 + z1) / 2.0))])
     edges = [o for f in made if isinstance(f, Prism) and f.add and _spans(f, z0, z1) for o in (f.outer, *f.inner)]
     through: list[Outline] = []
     pockets: list[Pocket] = []

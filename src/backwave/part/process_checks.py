@@ -27,12 +27,11 @@ HEAT_SOURCES = (
 
 def making_checks(spec: AdapterSpec, material: Material, how: Printer | SheetStock, zone: Zone) -> tuple[Check, ...]:
     """Every check of how and of what the part is made, and of where it lives. `spec`, mm; `zone`, degC."""
-    made = _print(spec, how) if isinstance(how, Printer) else [*_sheet(spec, how), *_laser(material, how)]
+    if isinstance(how, Printer):
+        made = [_bed(spec, how), _overhang(spec), *_layers(spec, how), _walls(spec, how)]
+    else:
+        made = [*_sheet(spec, how), *_laser(material, how)]
     return (*made, *_lettering(spec), *_heat(material, zone), *_water(material, how, zone))
-
-
-def _print(spec: AdapterSpec, printer: Printer) -> list[Check]:
-    return [_bed(spec, printer), _overhang(spec), *_layers(spec, printer), _walls(spec, printer)]
 
 
 def _layers(spec: AdapterSpec, printer: Printer) -> list[Check]:
@@ -131,26 +130,17 @@ def _lettering(spec: AdapterSpec) -> list[Check]:
         return []  # said by the checks of the shape
     if not left:
         return []
-    return [
-        Check(
-            "part.print",
-            "caution",
-            Message("No room to engrave: {what}", (("what", ", ".join(left), ""),)),
-            remedy=Message("Write it on with a paint pen: left and right are easily mixed up"),
-            part="lettering",
-        )
-    ]
+    title = Message("No room to engrave: {what}", (("what", ", ".join(left), ""),))
+    remedy = Message("Write it on with a paint pen: left and right are easily mixed up")
+    return [Check("part.print", "caution", title, remedy=remedy, part="lettering")]
 
 
 def _sheet(spec: AdapterSpec, sheet: SheetStock) -> list[Check]:
     total = sum(sheet.layers_mm)
-    quantities = (
-        ("layers", " + ".join(f"{t:g}" for t in sheet.layers_mm) + " mm" if sheet.layers_mm else "none", ""),
-        ("total", total, "mm"),
-        ("wanted", spec.thickness_mm, "mm"),
-    )
+    layers = " + ".join(f"{t:g}" for t in sheet.layers_mm) + " mm" if sheet.layers_mm else "none"
+    quantities = (("layers", layers, ""), ("total", total, "mm"), ("wanted", spec.thickness_mm, "mm"))
     working = tuple(
-        CalculationLine(f"t{k + 1}", "a layer, from the back", t, "mm") for k, t in enumerate(sheet.layers_mm)
+        CalculationLine(f"t{k}", "a layer, from the back", t, "mm") for k, t in enumerate(sheet.layers_mm, 1)
     )
     verdict: Verdict = "stop"
     title = Message("The layers, {layers}, make {total}; the part is to be {wanted}", quantities)
@@ -171,18 +161,12 @@ def _sheet(spec: AdapterSpec, sheet: SheetStock) -> list[Check]:
 def _laser(material: Material, sheet: SheetStock) -> list[Check]:
     if not material.laser_unsafe:
         return []
-    return [
-        Check(
-            "part.laser",
-            "stop" if sheet.cutter == "laser" else "caution",
-            Message(
-                "{material} must not be laser cut: {why}",
-                (("material", material.name, ""), ("why", material.laser_unsafe, "")),
-            ),
-            remedy=Message("Saw or mill it, and write that on the drawing if somebody else cuts it"),
-            sources=(material.source,) if material.source else (),
-        )
-    ]
+    about = (("material", material.name, ""), ("why", material.laser_unsafe, ""))
+    title = Message("{material} must not be laser cut: {why}", about)
+    remedy = Message("Saw or mill it, and write that on the drawing if somebody else cuts it")
+    sources = (material.source,) if material.source else ()
+    verdict: Verdict = "stop" if sheet.cutter == "laser" else "caution"
+    return [Check("part.laser", verdict, title, remedy=remedy, sources=sources)]
 
 
 def _heat(material: Material, zone: Zone) -> list[Check]:
@@ -190,38 +174,28 @@ def _heat(material: Material, zone: Zone) -> list[Check]:
         return []
     wanted, spare = zone.service_degc + CREEP_MARGIN_K, material.hdt_degc - zone.service_degc
     quantities = (
-        ("material", material.name, ""),
-        ("hdt", material.hdt_degc, "degC"),
-        ("zone", zone.name, ""),
-        ("service", zone.service_degc, "degC"),
-        ("wanted", wanted, "degC"),
-    )
+        ("material", material.name, ""), ("hdt", material.hdt_degc, "degC"), ("zone", zone.name, ""),
+        ("service", zone.service_degc, "degC"), ("wanted", wanted, "degC"),
+    )  # fmt: skip
+    title = Message("{material} softens at {hdt}; {zone} reaches {service}", quantities)
     verdict: Verdict = "stop" if spare < 0.0 else "caution" if spare < CREEP_MARGIN_K else "ok"
     remedy = {
         "stop": Message("Use a material that holds {wanted}", quantities),
         "caution": Message("Use metal inserts and washers, or a material that holds {wanted}", quantities),
         "ok": None,
     }[verdict]
+    working = (
+        CalculationLine("T_d", f"{material.name} deflects at, low end", material.hdt_degc, "degC", material.source),
+        CalculationLine("T_s", f"how hot it gets: {zone.name}", zone.service_degc, "degC", zone.source),
+        CalculationLine("dT", "to spare = T_d - T_s", spare, "K"),
+        CalculationLine("dT_want", "wanted against creep under screws", CREEP_MARGIN_K, "K", PRACTICE),
+    )
     return [
         Check(
-            "part.heat",
-            verdict,
-            Message("{material} softens at {hdt}; {zone} reaches {service}", quantities),
-            material.hdt_degc,
-            wanted,
-            "degC",
-            remedy=remedy,
-            working=(
-                CalculationLine(
-                    "T_d", f"{material.name} deflects at, low end", material.hdt_degc, "degC", material.source
-                ),
-                CalculationLine("T_s", f"how hot it gets: {zone.name}", zone.service_degc, "degC", zone.source),
-                CalculationLine("dT", "to spare = T_d - T_s", spare, "K"),
-                CalculationLine("dT_want", "wanted against creep under screws", CREEP_MARGIN_K, "K", PRACTICE),
-            ),
-            sources=HEAT_SOURCES,
+            "part.heat", verdict, title, material.hdt_degc, wanted, "degC",
+            remedy=remedy, working=working, sources=HEAT_SOURCES,
         )
-    ]
+    ]  # fmt: skip
 
 
 def _water(material: Material, how: Printer | SheetStock, zone: Zone) -> list[Check]:
@@ -280,7 +254,6 @@ def print_estimate(
     filament = volume_mm3 / area / 1e3
     seconds = printer.start_s + layers * printer.layer_s + volume_mm3 / printer.flow_mm3_s
     walls = max(printer.walls, ceil(widest_mm / (2.0 * printer.line_mm) - 1e-9))
-    common = PRACTICE
     working = (
         CalculationLine("V", "volume of the solid", volume_mm3, "mm3"),
         CalculationLine("rho", f"density of {material.name}", material.density_kg_m3, "kg/m3", material.source),
@@ -288,9 +261,9 @@ def print_estimate(
         CalculationLine("d", "diameter of the filament", printer.filament_mm, "mm"),
         CalculationLine("L", "length of filament = V / (pi d^2 / 4)", filament, "m"),
         CalculationLine("n", "layers", float(layers), ""),
-        CalculationLine("t0", "before the first layer", printer.start_s, "s", common),
-        CalculationLine("t1", "lost at each layer", printer.layer_s, "s", common),
-        CalculationLine("q", "plastic laid down, on average", printer.flow_mm3_s, "mm3/s", common),
+        CalculationLine("t0", "before the first layer", printer.start_s, "s", PRACTICE),
+        CalculationLine("t1", "lost at each layer", printer.layer_s, "s", PRACTICE),
+        CalculationLine("q", "plastic laid down, on average", printer.flow_mm3_s, "mm3/s", PRACTICE),
         CalculationLine("t", "time, an estimate = t0 + n t1 + V / q", seconds, "s", MODEL),
     )
     return PrintEstimate(layers, mass, filament, seconds, walls, working)

@@ -72,9 +72,7 @@ def build(spec: AdapterSpec, lettering: bool = True) -> Built:
     if spec.edge_mm <= 0.0:
         return made
     broken = _break_edge(made.solid, spec)
-    if broken is None:
-        return Built(made.solid, made.plan_mm3, ("outer edge at the front",))
-    return Built(broken, made.plan_mm3)
+    return replace(made, left_out=("outer edge at the front",)) if broken is None else replace(made, solid=broken)
 
 
 def build_ring(ring: RingSpec) -> Built:
@@ -96,9 +94,6 @@ def build_features(made: Sequence[Feature]) -> Built:
     if solid is None or abs(solid.volume - planned) > AGREES * planned:
         solid = _one_by_one(made, low, high, planned)
     return Built(solid, planned)
-
-
-# -- inside -------------------------------------------------------------------------------------------------------
 
 
 def _wire(outline: Outline) -> Any:
@@ -129,17 +124,14 @@ def _runs(outline: Outline) -> list[dict[str, Any]]:
     h, c = outline.cubics
     n = len(h)
     starts = [n * k // PIECES for k in range(PIECES)] if n >= 2 * PIECES else [0, n // 2]
-    found = []
-    for a, b in pairwise([*starts, n]):
-        along = [0.0, *(float(s) for s in np.cumsum(h[a:b]))]
-        found.append(
-            {
-                "points": [(float(x), float(y), 0.0) for x, y in (c[k % n, 0] for k in range(a, b + 1))],
-                "tangents": [(float(x), float(y), 0.0) for x, y in (c[a, 1], c[b % n, 1])],
-                "parameters": along,
-            }
-        )
-    return found
+    return [
+        {
+            "points": [(float(x), float(y), 0.0) for x, y in (c[k % n, 0] for k in range(a, b + 1))],
+            "tangents": [(float(x), float(y), 0.0) for x, y in (c[a, 1], c[b % n, 1])],
+            "parameters": [0.0, *(float(s) for s in np.cumsum(h[a:b]))],
+        }
+        for a, b in pairwise([*starts, n])
+    ]
 
 
 def _tool(feature: Feature, low: float, high: float) -> Any:
@@ -197,10 +189,8 @@ def _sink(solid: Any, cuts: list[Prism]) -> Any:
     face_z, floor_z = (cuts[0].z0_mm, cuts[0].z1_mm) if back else (cuts[0].z1_mm, cuts[0].z0_mm)
     down, flat = (0.0, 0.0, floor_z - face_z), (1.0 if not back else -1.0)
     faces = solid.faces()
-    land = max(
-        (f for f in faces if abs(f.center().Z - face_z) < 1e-6 and abs(f.normal_at().Z - flat) < 1e-6),
-        key=lambda f: f.area,
-    )
+    level = [f for f in faces if abs(f.center().Z - face_z) < 1e-6 and abs(f.normal_at().Z - flat) < 1e-6]
+    land = max(level, key=lambda f: f.area)
     there = Location((0.0, 0.0, face_z))
     shapes = [(_wire(c.outer).moved(there), [_wire(hole).moved(there) for hole in c.inner]) for c in cuts]
     new = [Face(land.outer_wire(), [*land.inner_wires(), *(outer for outer, _ in shapes)])]
@@ -239,13 +229,12 @@ def _one_by_one(made: Sequence[Feature], low: float, high: float, planned: float
 
 def _break_edge(solid: Any, spec: AdapterSpec) -> Any:
     """The outer edge at the front, broken at 45 degrees; None where the kernel cannot."""
-    top = [
-        e
-        for e in solid.edges()
-        if abs(e.bounding_box().min.Z - spec.thickness_mm) < 1e-6
-        and abs(e.bounding_box().max.Z - spec.thickness_mm) < 1e-6
-        and abs(spec.outline.inside_mm(e.position_at(0.5).X, e.position_at(0.5).Y)) < 0.01
-    ]
+    top = []
+    for edge in solid.edges():
+        box, middle = edge.bounding_box(), edge.position_at(0.5)
+        at_front = all(abs(z - spec.thickness_mm) < 1e-6 for z in (box.min.Z, box.max.Z))
+        if at_front and abs(spec.outline.inside_mm(middle.X, middle.Y)) < 0.01:
+            top.append(edge)
     if not top:
         return None
     try:

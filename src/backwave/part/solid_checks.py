@@ -145,17 +145,11 @@ def facts(built: Built, triangles: Mesh, material: Material, ignore_above_z_mm: 
     strokes there are many.
     """
     low, high = triangles.bounds_mm
-    volume = float(built.solid.volume)
+    volume, size = float(built.solid.volume), (high[0] - low[0], high[1] - low[1], high[2] - low[2])
+    wall = least_wall(triangles, ignore_above_z_mm)
+    mass, bodies = volume * 1e-9 * material.density_kg_m3, len(built.solid.solids())
     return SolidFacts(
-        volume,
-        built.plan_mm3,
-        triangles.volume_mm3,
-        volume * 1e-9 * material.density_kg_m3,
-        (high[0] - low[0], high[1] - low[1], high[2] - low[2]),
-        triangles.closed,
-        len(built.solid.solids()),
-        least_wall(triangles, ignore_above_z_mm),
-        built.left_out,
+        volume, built.plan_mm3, triangles.volume_mm3, mass, size, triangles.closed, bodies, wall, built.left_out
     )
 
 
@@ -172,69 +166,43 @@ def _whole(found: SolidFacts) -> Check:
         CalculationLine("V_mesh", "volume of its triangles", found.mesh_mm3, "mm3"),
         CalculationLine("V_plan", "volume of its flat sections, before cosmetic edges", found.plan_mm3, "mm3"),
         CalculationLine("n", "bodies", float(found.bodies), ""),
-        CalculationLine(
-            "closed", "every edge shared by two triangles: 1", float(found.closed), "", "3MF Core 1.4.0, 4.1.4"
-        ),
+        CalculationLine("closed", "every edge shared by two triangles: 1", float(found.closed), "", _CLOSED),
     )
-    if sound:
-        title = Message("one closed body of {mass}", (("mass", found.mass_kg, "kg"),))
-        return Check("part.solid", "ok", title, found.volume_mm3, None, "mm3", working=working)
     faults = [w for w, bad in (("not closed", not found.closed), ("not one body", found.bodies != 1)) if bad]
     said = " and ".join(faults) or "of another volume than its mesh"
-    return Check(
-        "part.solid",
-        "stop",
-        Message("the solid is {faults}", (("faults", said, ""),)),
-        found.volume_mm3,
-        None,
-        "mm3",
-        remedy=Message("do not print it; move the cuts that touch, or leave one out, and make it again"),
-        working=working,
-    )
+    verdict: Verdict = "stop"
+    title = Message("the solid is {faults}", (("faults", said, ""),))
+    remedy: Message | None = Message("do not print it; move the cuts that touch, or leave one out, and make it again")
+    if sound:
+        verdict, remedy = "ok", None
+        title = Message("one closed body of {mass}", (("mass", found.mass_kg, "kg"),))
+    return Check("part.solid", verdict, title, found.volume_mm3, None, "mm3", remedy=remedy, working=working)
+
+
+_CLOSED = "3MF Core 1.4.0, 4.1.4"
 
 
 def _wall(found: SolidFacts, spec: AdapterSpec) -> list[Check]:
     if found.wall is None:
         return []
     wall, limit = found.wall.thickness_mm, spec.least_wall_mm
-    x, y, z = found.wall.at_mm
-    quantities = (
-        ("wall", wall, "mm"),
-        ("limit", limit, "mm"),
-        ("x", x, "mm"),
-        ("y", y, "mm"),
-        ("z", z, "mm"),
-        ("kind", "floor" if found.wall.upright else "wall", ""),
-    )
+    lengths = zip(("wall", "limit", "x", "y", "z"), (wall, limit, *found.wall.at_mm))
+    about = (*((name, mm, "mm") for name, mm in lengths), ("kind", "floor" if found.wall.upright else "wall", ""))
+    title = Message("the thinnest {kind} is {wall}, at {x}, {y}, {z}", about)
+    thin = Message("keep {limit} or more: move what is beside it, or make it smaller", about)
     # Facets lie up to 0.02 mm inside a round wall.
     verdict: Verdict = "ok" if wall >= limit - 0.04 else "caution"
-    thin = Message("keep {limit} or more: move what is beside it, or make it smaller", quantities)
-    return [
-        Check(
-            "part.wall",
-            verdict,
-            Message("the thinnest {kind} is {wall}, at {x}, {y}, {z}", quantities),
-            wall,
-            limit,
-            "mm",
-            remedy=None if verdict == "ok" else thin,
-            working=(
-                CalculationLine("w", "measured on the triangles, across to the surface that faces it", wall, "mm"),
-                CalculationLine("w_least", "two print lines, or the least web in sheet", limit, "mm", PRACTICE),
-            ),
-            sources=(PRACTICE,),
-        )
-    ]
+    remedy = None if verdict == "ok" else thin
+    working = (
+        CalculationLine("w", "measured on the triangles, across to the surface that faces it", wall, "mm"),
+        CalculationLine("w_least", "two print lines, or the least web in sheet", limit, "mm", PRACTICE),
+    )
+    sources = (PRACTICE,)
+    return [Check("part.wall", verdict, title, wall, limit, "mm", remedy=remedy, working=working, sources=sources)]
 
 
 def _left_out(found: SolidFacts) -> list[Check]:
-    return [
-        Check(
-            "part.build",
-            "caution",
-            Message("the {edge} is left sharp: the kernel could not break it", (("edge", edge, ""),)),
-            remedy=Message("break it with a file"),
-            part="edge",
-        )
-        for edge in found.left_out
-    ]
+    title = "the {edge} is left sharp: the kernel could not break it"
+    remedy = Message("break it with a file")
+    said = [Message(title, (("edge", edge, ""),)) for edge in found.left_out]
+    return [Check("part.build", "caution", message, remedy=remedy, part="edge") for message in said]
