@@ -308,9 +308,9 @@ def changes(
                 continue
             key, value = "thickness", f"{height:g} mm"
         if value != _told(adapter, key):
-            said: float | str = _SAID.get(value, value)
             unit = "mm" if value.endswith(" mm") else ""
-            yield key, value, Message(_WORDS[key], (("value", float(value[:-3]) if unit else said, unit),))
+            number = float(value[:-3]) if unit else _SAID.get(value, value)
+            yield key, value, Message(_WORDS[key], (("value", number, unit),))
     if adapter.turn != "auto":
         yield "turn", "auto", Message("turn the driver to {turn}")
     if adapter.thickness != "auto":
@@ -325,20 +325,14 @@ def changes(
     for strip in THIN_STRIPS:
         thin = parse(strip, "length")
         if not result.taken.grooved and thin.to("mm") < foam.back.to("mm"):
-            yield (
-                "foam.back",
-                strip,
-                Message("take a back gasket {back} thick (foam.back)", (("back", thin.to("mm"), "mm"),)),
-            )
+            said = Message("take a back gasket {back} thick (foam.back)", (("back", thin.to("mm"), "mm"),))
+            yield "foam.back", strip, said
     high, deep = result.fit.window.high_mm if result.fit.window is not None else None, adapter.recess.to("mm")
     if high is not None and result.fit.seat_height_mm > high:
         recess = deep + ceil((result.fit.seat_height_mm - high) / STEP_MM) * STEP_MM
         if recess <= MOST_RECESS_MM:
-            yield (
-                "recess",
-                f"{recess:g} mm",
-                Message("sink the driver's seat {recess} deep (recess)", (("recess", recess, "mm"),)),
-            )
+            said = Message("sink the driver's seat {recess} deep (recess)", (("recess", recess, "mm"),))
+            yield "recess", f"{recess:g} mm", said
     if deep > 0.0:
         yield "recess", "0 mm", Message("leave the driver's seat flat (recess)")
     if adapter.bore is not None:

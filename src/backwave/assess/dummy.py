@@ -13,9 +13,8 @@ from backwave.job import Place
 from backwave.part.fit_gauge import coded, split_code
 from backwave.part.types import StandInSpec
 
-PLAY_MM = (
-    0.3  # so much less than the hole's margin it is grown by: it is printed, and has to go in; common trade practice
-)
+# so much less than the hole's margin it is grown by: it is printed, and has to go in; common trade practice
+PLAY_MM = 0.3
 BEHIND_MM = 2.0  # the passage through the metal reaches so far behind it
 PLATE_MM = 6.0  # of the plate lie on the metal round the hole, or more
 STEP_DEG = 5
@@ -99,9 +98,8 @@ def _margins(opening: Opening, margins: Margins, door: bool) -> tuple[float, tup
             for m in [margins.glass_mm if o.what in MOVES else margins.metal_mm]
             if o.angle_deg is None or abs((angle - o.angle_deg + 180.0) % 360.0 - 180.0) <= o.half_deg
         ]
-        return (
-            min(found)[1] if found else margins.glass_mm if moves or (door and not opening.behind) else margins.metal_mm
-        )
+        unread = margins.glass_mm if moves or (door and not opening.behind) else margins.metal_mm
+        return min(found)[1] if found else unread
 
     around = [margin(float(angle)) for angle in range(0, 360, STEP_DEG)]
     least, most = min(around), max(around)

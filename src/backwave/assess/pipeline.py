@@ -22,7 +22,7 @@ from backwave.assess.result import Assessment
 from backwave.assumptions import Ledger
 from backwave.budget import within
 from backwave.errors import InputError, JobError, TooMuchError
-from backwave.finding import VERDICTS, Check, Finding, Message, worst
+from backwave.finding import VERDICTS, Finding, check_of, worst
 from backwave.fit.types import GasketKind
 from backwave.job import Job, Place, places
 from backwave.job.model import TABLES
@@ -193,14 +193,11 @@ def with_proof(result: Assessment, proof: Proof) -> Assessment:
 
 def _unworkable(code: str, what: str, error: InputError | TooMuchError) -> Finding:
     """What cannot be worked out, and why; all else stands."""
-    again = (
-        (error.accepted or error.what)
-        if isinstance(error, InputError)
-        else error.key or "the largest and the smallest of them"
-    )
-    said = Message("{what} cannot be worked out: {why}", (("what", what.capitalize(), ""), ("why", str(error), "")))
-    remedy = Message("Look at these numbers again: {accepted}", (("accepted", again, ""),))
-    return Finding(Check(code, "caution", said, remedy=remedy, part="whole"), "job")
+    own = error.accepted or error.what if isinstance(error, InputError) else error.key
+    again = own or "the largest and the smallest of them"
+    about = (("what", what.capitalize(), ""), ("why", str(error), ""), ("accepted", again, ""))
+    said, remedy = "{what} cannot be worked out: {why}", "Look at these numbers again: {accepted}"
+    return Finding(check_of(code, "caution", said, remedy, about, sources=(), part="whole"), "job")
 
 
 def _stock(job: Job) -> Stock:

@@ -121,11 +121,8 @@ def result_at(
         _judged, between_readings(sized.opening), sized.driver, sized.stack, sized.margins,
         sized.screws.tails(place.opening.id), stand_in, lean_of(place), sized.turn_deg, draws,
     )  # fmt: skip
-    how = (
-        printer_of(job)
-        if adapter.process == "print"
-        else SheetStock(sized.layers_mm, job.file.sheet.cutter, adapter.sealed)
-    )
+    sheets = SheetStock(sized.layers_mm, job.file.sheet.cutter, adapter.sealed)
+    how = printer_of(job) if adapter.process == "print" else sheets
     material, zone = material_of(stock, adapter), zone_of(stock, place)
     part_id = adapter.id or f"{adapter.opening}-{adapter.speaker}"
     part = PartOrder(
@@ -147,10 +144,7 @@ def result_at(
         side=place.side, subject=place.subject, name=place.name, speaker_id=speaker.id,
         speaker_name=speaker.name or speaker.id, fit=fit, advice=advice, part=part,
         fit_checks=(
-            *fit.checks,
-            *play,
-            *advice_checks(advice),
-            *mirrored_checks(place, fit, stand_in),
+            *fit.checks, *play, *advice_checks(advice), *mirrored_checks(place, fit, stand_in),
             *trim_checks(job, place, speaker, sized),
         ),
         mount_checks=memo.call(mounting_checks, mounting), lap=flange_lap(mounting),

@@ -8,7 +8,7 @@ from math import hypot
 
 from backwave.assess.inputs.screws import bears_mpa, clamps_n, hot_modulus, support_of
 from backwave.assess.place_result import MAGNET_SHARE, Dimensions, PlaceResult
-from backwave.finding import PRACTICE, Check, Message
+from backwave.finding import Check, Message, check_of
 from backwave.fit import Advice, Fit, GaugeTrial, Opening
 from backwave.fit.fixing_load import FixingPoint, fixing_checks, metal_checks, missing_checks
 from backwave.fit.plausible import RANGES, row_of
@@ -48,26 +48,25 @@ def mirrored_checks(place: Place, fit: Fit, stand_in: GaugeTrial | None) -> list
     tried = stand_in is not None and stand_in.of != "other"
     if not place.mirrored or "behind" in place.own or tried or not fit.clearances:
         return []
-    return [
-        Check(
-            "fit.mirrored", "caution", Message("Nothing was measured on this side: it is assumed to mirror the other"),
-            remedy=Message("Measure once behind the face here, to check: regulator, motor and loom are not mirrored"),
-            sources=(PRACTICE,), key=f"opening.{place.opening.id}.{place.side}.behind",
-        ),
-    ]  # fmt: skip
+    said = "Nothing was measured on this side: it is assumed to mirror the other"
+    remedy = "Measure once behind the face here, to check: regulator, motor and loom are not mirrored"
+    key = f"opening.{place.opening.id}.{place.side}.behind"
+    return [check_of("fit.mirrored", "caution", said, remedy, key=key)]
 
 
 def pattern_checks(speaker: SpeakerTable, place: Place) -> list[Check]:
     """A driver whose holes nobody measured; `mount.held` asks what holds one that has none."""
     if speaker.kind == "tweeter" or place.opening.held_by not in (None, "screws"):
         return []
+    remedy, key = (
+        "Measure the bolt circle and the holes: holes = {{ count, circle, diameter, first }}",
+        f"speaker.{speaker.id}.holes",
+    )
     return [
-        Check(
-            "job.missing", "caution", Message("No holes of the speaker entered yet"),
-            remedy=Message("Measure the bolt circle and the holes: holes = {{ count, circle, diameter, first }}"),
-            key=f"speaker.{speaker.id}.holes", part="holes",
-        ),
-    ]  # fmt: skip
+        check_of(
+            "job.missing", "caution", "No holes of the speaker entered yet", remedy, sources=(), key=key, part="holes"
+        )
+    ]
 
 
 def with_rim_asked(found: PlaceResult) -> PlaceResult:
@@ -93,45 +92,31 @@ def with_rim_asked(found: PlaceResult) -> PlaceResult:
             sources=(row_of(rim.name).standing,), key=rim.name, part="rim",
         )  # fmt: skip
         fit_checks = (*(c for c in fit_checks if c.name != name), ask)
-    return replace(
-        found,
-        fit_checks=fit_checks,
-        foam=replace(found.foam, checks=waiting(found.foam.checks)),
-        part_checks=waiting(found.part_checks),
-    )
+    foam = replace(found.foam, checks=waiting(found.foam.checks))
+    return replace(found, fit_checks=fit_checks, foam=foam, part_checks=waiting(found.part_checks))
 
 
 def notch_checks(adapter: AdapterTable, notch_deg: float | None) -> list[Check]:
     """A notch that should follow terminals of which nobody knows where they are."""
     if adapter.notch != "terminals" or notch_deg is not None:
         return []
-    return [
-        Check(
-            "job.missing", "caution", Message("The notch is left out: nobody has said where the terminals are"),
-            remedy=Message("Enter the angle of the terminals, the speaker seen from its front: terminals.angle"),
-            key="adapter.notch", part="notch",
-        ),
-    ]  # fmt: skip
+    said = "The notch is left out: nobody has said where the terminals are"
+    remedy = "Enter the angle of the terminals, the speaker seen from its front: terminals.angle"
+    return [check_of("job.missing", "caution", said, remedy, sources=(), key="adapter.notch", part="notch")]
 
 
 def thickness_checks(adapter: AdapterTable, thickness: float, least: float) -> list[Check]:
     """A fixed thickness that leaves too little material."""
-    if isinstance(adapter.thickness, Quantity) and thickness < least - 1e-9:
-        return [
-            Check(
-                "part.engagement", "stop",
-                Message(
-                    "The adapter is {thickness} thick; its threads and heads need {least}",
-                    (("thickness", thickness, "mm"), ("least", least, "mm")),
-                ),
-                value=thickness, limit=least, unit="mm",
-                remedy=Message(
-                    "Make it {least} thick, or take shorter inserts and flatter heads", (("least", least, "mm"),),
-                ),
-                part="thickness", key="adapter.thickness",
-            ),
-        ]  # fmt: skip
-    return []
+    if not isinstance(adapter.thickness, Quantity) or thickness >= least - 1e-9:
+        return []
+    return [
+        check_of(
+            "part.engagement", "stop", "The adapter is {thickness} thick; its threads and heads need {least}",
+            "Make it {least} thick, or take shorter inserts and flatter heads",
+            (("thickness", thickness, "mm"), ("least", least, "mm")), (thickness, least, "mm"), sources=(),
+            key="adapter.thickness", part="thickness",
+        ),
+    ]  # fmt: skip
 
 
 COLD_DEGC = 20.0

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from backwave.assess.proof.before_after import Proof
     from backwave.assess.sound.results import Prediction
     from backwave.drawing.plan_view import PlanView
-    from backwave.finding import Finding
     from backwave.part.order import PartOrder
     from backwave.uncertainty import Estimate
 
@@ -118,33 +117,24 @@ def _room(place: PlaceResult) -> float:
 
 
 def _fit(place: PlaceResult) -> dict[str, Any]:
-    fit, window, ring = place.fit, place.fit.window, place.foam.front
-    opens = window is not None and window.open
+    fit, window, ring, turn = place.fit, place.fit.window, place.foam.front, place.clocking
+    ends = (window.low_mm, window.high_mm) if window is not None and window.open else (None, None)
+    low, high = map(_number, ends)
     named = {name: fit.clearance(name) for name in ("glass", "grille", "hole")}
     return {
-        "seat_height_mm": {
-            "low": _number(window.low_mm) if window is not None and opens else None,
-            "high": _number(window.high_mm) if window is not None and opens else None,
-            "chosen": fit.seat_height_mm,
-        },
+        "seat_height_mm": {"low": low, "high": high, "chosen": fit.seat_height_mm},
         **{f"{name}_clearance_mm": _uncertain(c.estimate if c else None) for name, c in named.items()},
         "worst_case_mm": {name: _number(c.worst_mm) if c else None for name, c in named.items()},
         "chance_clear": _chance(fit.chance_clear),
         "chance_margin": _chance(fit.chance_margin),
         "contributions": [{"reading": name, "share": share} for name, share in fit.contributions],
-        "clocking": None
-        if place.clocking is None
-        else {"angle_deg": place.clocking.angle_deg, "gap_mm": _number(place.clocking.gap_mm)},
-        "foam_ring": None
-        if ring is None
-        else {
-            "free_mm": ring.free_mm,
-            "closed_mm": ring.closed_mm,
-            "compression": ring.compression,
-            "force_n": ring.force_n[1],  # what is judged: the upper end of the grade's band
-            "force_band_n": list(ring.force_n),
+        "clocking": turn and {"angle_deg": turn.angle_deg, "gap_mm": _number(turn.gap_mm)},
+        # of the force the upper end of the grade's band is judged
+        "foam_ring": ring and {
+            "free_mm": ring.free_mm, "closed_mm": ring.closed_mm, "compression": ring.compression,
+            "force_n": ring.force_n[1], "force_band_n": list(ring.force_n),
         },
-    }
+    }  # fmt: skip
 
 
 _FACING = {"left": (0.0, 1.0), "right": (0.0, -1.0)}

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Verdict, check_of
 from backwave.shape import Outline
 from backwave.uncertainty import Error, Reading, monte_carlo
 
@@ -350,20 +350,12 @@ def play_check(joints: Sequence[BoltedJoint], off: tuple[Reading, Reading], marg
     drawn = monte_carlo(lambda look: np.atleast_2d(np.hypot(look(off[0]), look(off[1]))), _DRAWS)[0]
     most, mean = float(np.quantile(drawn, 0.95)), float(drawn.mean())
     verdict: Verdict = "ok" if most <= margin_mm else "caution"
-    return Check(
-        "fit.play",
-        verdict,
-        Message(
-            "With the play of its bolts the driver ends up off the axis by {mean} as a rule, {most} at most in 19 of 20",
-            (("mean", mean, "mm"), ("most", most, "mm")),
-        ),
-        value=most,
-        limit=margin_mm,
-        unit="mm",
-        remedy=None
-        if verdict == "ok"
-        else Message("Center the part by a spigot in the hole, or shim the driver's bolts as it is screwed down"),
-        working=(
+    center = "Center the part by a spigot in the hole, or shim the driver's bolts as it is screwed down"
+    return check_of(
+        "fit.play", verdict,
+        "With the play of its bolts the driver ends up off the axis by {mean} as a rule, {most} at most in 19 of 20",
+        "" if verdict == "ok" else center, (("mean", mean, "mm"), ("most", most, "mm")), (most, margin_mm, "mm"),
+        (
             *(
                 CalculationLine("d", f"{joint.name}: hole less bolt", joint.play_mm, "mm", "holes of the part and the driver")
                 for joint in joints
@@ -377,6 +369,5 @@ def play_check(joints: Sequence[BoltedJoint], off: tuple[Reading, Reading], marg
             CalculationLine("e95", "off the axis, 95 % point", most, "mm", MODEL),
             CalculationLine("m", "margin to the hole's edge", margin_mm, "mm", PRACTICE),
         ),
-        sources=(MODEL, PRACTICE),
-        key="fixings",
+        (MODEL, PRACTICE), "fixings",
     )  # fmt: skip

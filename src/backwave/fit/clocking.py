@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.budget import checkpoint
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
+from backwave.finding import CalculationLine, Check, Quantities, Verdict, check_of
 from backwave.fit.bolt_pattern import SAME_MM, Bar, Hole, KeepOff, Pattern, period_deg
 from backwave.shape import Outline
 
@@ -252,12 +252,10 @@ def _gap_check(clocking: Clocking, gap: float, nearest: tuple[str, str]) -> Chec
     required, best, best_gap = clocking.required_mm, clocking.best_deg, clocking.best_gap_mm
     kept = gap >= required - SAME_MM
     verdict: Verdict = "ok" if kept else "caution" if gap >= 0.0 else "stop"
-    shown: list[tuple[str, float | str, str]] = [
-        ("gap", abs(gap), "mm"),
-        ("turn", clocking.angle_deg, "deg"),
-        ("hole", nearest[0], ""),
-        ("thing", nearest[1], ""),
-    ]
+    shown: Quantities = (
+        ("gap", abs(gap), "mm"), ("turn", clocking.angle_deg, "deg"), ("hole", nearest[0], ""), ("thing", nearest[1], ""),
+        ("required", required, "mm"),
+    )  # fmt: skip
     working = [
         CalculationLine("turn", "added to every angle of the driver", clocking.angle_deg, "deg"),
         CalculationLine("gap", f"least distance edge to edge, {nearest[0]} to {nearest[1]}", gap, "mm"),
@@ -265,7 +263,7 @@ def _gap_check(clocking: Clocking, gap: float, nearest: tuple[str, str]) -> Chec
         CalculationLine("period", "turn after which the driver's holes repeat", clocking.period_deg, "deg"),
     ]
     if best is not None and best_gap is not None:
-        shown += [("best", best, "deg"), ("best_gap", best_gap, "mm")]
+        shown += (("best", best, "deg"), ("best_gap", best_gap, "mm"))
         working += [
             CalculationLine("best", "turn that leaves the most of all", best, "deg"),
             CalculationLine("best gap", "what it leaves", best_gap, "mm"),
@@ -273,20 +271,18 @@ def _gap_check(clocking: Clocking, gap: float, nearest: tuple[str, str]) -> Chec
     for low, high in clocking.allowed_deg:
         working.append(CalculationLine("from", "turns that keep the gap begin here", low, "deg"))
         working.append(CalculationLine("to", "and end here", high, "deg"))
-    remedy = None
+    remedy = ""
     if not kept and best_gap is not None and (best_gap >= required - SAME_MM or gap < 0.0 <= best_gap):
-        remedy = Message("Turn the driver to {best} instead: that leaves {best_gap}.", tuple(shown))
+        remedy = "Turn the driver to {best} instead: that leaves {best_gap}."
     elif not kept:
-        remedy = Message(
+        remedy = (
             "No turn keeps {required}. Take screws with smaller heads, a driver with another bolt circle, or fasten "
-            "the part at other points.",
-            (("required", required, "mm"),),
+            "the part at other points."
         )
     meets = "clears" if gap >= 0.0 else "runs into"
-    return Check(
-        "fit.clocking", verdict, Message(f"Turned {{turn}}, {{hole}} {meets} {{thing}} by {{gap}}", tuple(shown)), gap,
-        required, "mm", remedy=remedy, working=tuple(working),
-        sources=("plane geometry", "common trade practice (the gap asked for)"), key="turn",
+    return check_of(
+        "fit.clocking", verdict, f"Turned {{turn}}, {{hole}} {meets} {{thing}} by {{gap}}", remedy, shown,
+        (gap, required, "mm"), tuple(working), ("plane geometry", "common trade practice (the gap asked for)"), "turn",
     )  # fmt: skip
 
 
@@ -295,18 +291,16 @@ def _terminals_check(clocking: Clocking, at: float) -> Check:
     near = off <= _NEAR_DEG
     shown = (("at", at, "deg"), ("asked", clocking.toward_deg, "deg"), ("off", off, "deg"))
     title = "Terminals end up at {at}" if near else "Terminals end up at {at}, {off} from where you asked"
-    remedy = Message(
+    remedy = (
         "The turn taken leaves them there. Keep them off the drip line, or put a hood over them "
-        "and lead the wire away in a drip loop.",
-        shown,
+        "and lead the wire away in a drip loop."
     )
-    return Check(
-        "fit.terminals-side", "ok" if near else "caution", Message(title, shown), off, _NEAR_DEG, "deg",
-        remedy=None if near else remedy,
-        working=(
+    return check_of(
+        "fit.terminals-side", "ok" if near else "caution", title, "" if near else remedy, shown, (off, _NEAR_DEG, "deg"),
+        (
             CalculationLine("at", "direction of the terminals as seen from the cabin, from +x toward +y", at, "deg"),
             CalculationLine("asked", "where they were asked for (270 deg is down)", clocking.toward_deg, "deg"),
             CalculationLine("off", "between the two", off, "deg"),
         ),
-        sources=(PRACTICE,), key="terminals_to",
+        key="terminals_to",
     )  # fmt: skip

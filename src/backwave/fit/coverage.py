@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
-from backwave.finding import PRACTICE, Check, Message, Quantities
+from backwave.finding import PRACTICE, Check, Message, Quantities, check_of
 from backwave.fit.types import MOVES, DepthReading, GaugeTrial, Obstacle, Opening
 from backwave.uncertainty import Error, Reading
 
@@ -147,22 +147,15 @@ def coverage_checks(opening: Opening, trial: GaugeTrial | None) -> list[Check]:
 def terminals_unread(angle_deg: float) -> Check:
     """Terminals that stand where nothing was measured."""
     where: Quantities = (("where", clock(angle_deg), ""),)
-    return Check(
-        "fit.terminals", "caution", Message("Behind the terminals, at {where}, nothing was measured", where),
-        remedy=Message("Measure the depth at {where}, or turn the speaker to where it was measured", where),
-        sources=(PRACTICE,), key="behind", part="unread",
-    )  # fmt: skip
+    title = "Behind the terminals, at {where}, nothing was measured"
+    remedy = "Measure the depth at {where}, or turn the speaker to where it was measured"
+    return check_of("fit.terminals", "caution", title, remedy, where, key="behind", part="unread")
 
 
 def _asked() -> Check:
-    return Check(
-        "fit.coverage", "caution",
-        Message("This is a door, and no glass is entered: does a window move behind the opening?"),
-        remedy=Message(
-            'Measure to the glass with the window up, half and down; or enter window = "none" if none moves there',
-        ),
-        sources=(PRACTICE,), key="window", part="window",
-    )  # fmt: skip
+    title = "This is a door, and no glass is entered: does a window move behind the opening?"
+    remedy = 'Measure to the glass with the window up, half and down; or enter window = "none" if none moves there'
+    return check_of("fit.coverage", "caution", title, remedy, key="window", part="window")
 
 
 def _unread_check(arcs: tuple[Arc, ...], states: Sequence[str], clear: bool) -> Check:

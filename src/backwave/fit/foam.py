@@ -14,7 +14,7 @@ from math import acos, ceil, floor, hypot, pi, sqrt
 from typing import NamedTuple
 
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict, check_of
 from backwave.fit.gasket import D1056, EXTRAPOLATED, MOST, band_step, force_n
 from backwave.stock import FoamRow
 
@@ -251,10 +251,7 @@ def _remedy(
     for freed in _freed(wish):
         ring, left = _best(room, freed)
         if not left:
-            said = Message(
-                "Make the ring {free} tall and {width} wide",
-                (("free", ring.free_mm, "mm"), ("width", ring.width_mm, "mm")),
-            )
+            said = Message("Make the ring {free} tall and {width} wide", _size(ring))
             kept = (freed.free_mm == wish.free_mm, freed.width_mm == wish.width_mm)
             key = {(False, True): ("foam.ring", "auto"), (True, False): ("foam.width", "")}.get(kept)
             return said, () if key is None else (key,)
@@ -262,10 +259,7 @@ def _remedy(
     for grade in wish.softer:
         ring, left = _best(room, replace(free, foam=grade))
         if not left:
-            said = Message(
-                "Take foam {grade}, {free} tall and {width} wide",
-                (("grade", grade.name, ""), ("free", ring.free_mm, "mm"), ("width", ring.width_mm, "mm")),
-            )
+            said = Message("Take foam {grade}, {free} tall and {width} wide", (("grade", grade.name, ""), *_size(ring)))
             return said, (("foam.grade", str(grade.name)),)
     if collar is not None:
         for height in range(1, max(1, floor(room.land_mm - collar.from_mm))):
@@ -278,8 +272,8 @@ def _remedy(
                     said = Message(
                         "Stand the ring on a collar of the part: collar = {{ height = {height}, width = {width} }}; "
                         "then it is {free} tall",
-                        (("height", float(height), "mm"), ("width", ring.width_mm, "mm"), ("free", ring.free_mm, "mm")),
-                    )  # fmt: skip
+                        (("height", float(height), "mm"), *_size(ring)),
+                    )
                     written = f'{{ height = "{height} mm", width = "{ring.width_mm:g} mm" }}'
                     return said, (("collar", written),)
     spare = best.free_mm - best.closed_mm
@@ -290,13 +284,14 @@ def _remedy(
             if room.from_mm + way * step < room.land_mm:
                 ring, left = _best(replace(room, from_mm=room.from_mm + way * step), free)
                 if not left:
-                    said = Message(
-                        f"Set the rim {{step}} {words} (thickness or recess of the part): then a ring {{free}} tall "
-                        "does",
-                        (("step", 0.5 * step, "mm"), ("free", ring.free_mm, "mm")),
-                    )
+                    change = f"Set the rim {{step}} {words} (thickness or recess of the part): then a ring {{free}} tall does"
+                    said = Message(change, (("step", 0.5 * step, "mm"), *_size(ring)))
                     return said, (("rise", f"{way * step:g}"),)
     return NO_RING, ()
+
+
+def _size(ring: FoamRing) -> Quantities:
+    return ("free", ring.free_mm, "mm"), ("width", ring.width_mm, "mm")
 
 
 def _freed(wish: RingWish) -> Iterator[RingWish]:
@@ -316,45 +311,41 @@ def total_height(from_mm: float, free_mm: float, factory_mm: float, allow_mm: fl
     total = from_mm + free_mm
     more = total - factory_mm
     title = "Driver and foam stand {total} tall; the factory unit stood {factory}"
-    quantities: Quantities = (("total", total, "mm"), ("factory", factory_mm, "mm"))
-    remedy = None
+    about = (("total", total, "mm"), ("factory", factory_mm, "mm"), ("more", more, "mm"), ("less", -more, "mm"))
+    remedy = ""
     if more > allow_mm + _SAME:
-        remedy = Message("{more} taller: read the land again before the trim is pushed on", (("more", more, "mm"),))
+        remedy = "{more} taller: read the land again before the trim is pushed on"
     elif more < -allow_mm - _SAME:
-        remedy = Message("{less} lower: the ring may not reach; read the land again", (("less", -more, "mm"),))
-    return Check(
-        "fit.total-height", "caution" if remedy else "ok", Message(title, quantities), value=more,
-        limit=allow_mm if more >= 0.0 else -allow_mm, unit="mm", remedy=remedy,
-        working=(
+        remedy = "{less} lower: the ring may not reach; read the land again"
+    return check_of(
+        "fit.total-height", "caution" if remedy else "ok", title, remedy, about,
+        (more, allow_mm if more >= 0.0 else -allow_mm, "mm"),
+        (
             CalculationLine("h", "what the ring stands on", from_mm, "mm", "stand-off + rim, or collar"),
             CalculationLine("h0", "free height of the ring", free_mm, "mm"),
             CalculationLine("H", "factory unit with its own foam", factory_mm, "mm", "the job"),
             CalculationLine("d", "h + h0 - H", more, "mm", PRACTICE),
         ),
-        sources=(PRACTICE,), key="factory.height",
+        key="factory.height",
     )  # fmt: skip
 
 
 def _no_room(from_mm: float, land_mm: float) -> Check:
-    return Check(
+    return check_of(
         "fit.foam-ring", "stop",
-        Message(
-            "No room for foam: the rim stands {rim} off the metal, what the foam presses on only {land}",
-            (("rim", from_mm, "mm"), ("land", land_mm, "mm")),
-        ),
-        value=land_mm - from_mm, limit=0.0, unit="mm",
-        remedy=Message(
-            "Lower the driver by more than {need} (thinner adapter, deeper seat), or space the trim out",
-            (("need", from_mm - land_mm, "mm"),),
-        ),
-        working=(
-            CalculationLine(
-                "h", "top of the rim or collar above the metal", from_mm, "mm", "stand-off + rim, or collar",
-            ),
+        "No room for foam: the rim stands {rim} off the metal, what the foam presses on only {land}",
+        "Lower the driver by more than {need} (thinner adapter, deeper seat), or space the trim out",
+        (("rim", from_mm, "mm"), ("land", land_mm, "mm"), ("need", from_mm - land_mm, "mm")), (land_mm - from_mm, 0.0, "mm"),
+        (
+            _stands_on(from_mm),
             CalculationLine("l", "what the foam presses on, above the metal", land_mm, "mm", "the job"),
         ),
-        sources=(PRACTICE,), key="trim.land",
+        key="trim.land",
     )  # fmt: skip
+
+
+def _stands_on(from_mm: float) -> CalculationLine:
+    return CalculationLine("h", "top of the rim or collar above the metal", from_mm, "mm", "stand-off + rim, or collar")
 
 
 def _check(room: RingRoom, wish: RingWish, ring: FoamRing, faults: tuple[_Fault, ...], remedy: Message | None) -> Check:
@@ -384,9 +375,7 @@ def _check(room: RingRoom, wish: RingWish, ring: FoamRing, faults: tuple[_Fault,
         "fit.foam-ring", verdict, Message(title, tuple(quantities)), value=value, limit=limit, unit=unit, remedy=remedy,
         working=(
             CalculationLine("l", "what the foam presses on, above the metal", room.land_mm, "mm", "the job"),
-            CalculationLine(
-                "h", "top of the rim or collar above the metal", room.from_mm, "mm", "stand-off + rim, or collar",
-            ),
+            _stands_on(room.from_mm),
             CalculationLine("h1", "closed height, l - h", ring.closed_mm, "mm"),
             CalculationLine("c0", "compression wanted", 100.0 * wish.compression, "%", PRACTICE),
             CalculationLine("h0", f"free height, strips of {strips} mm", ring.free_mm, "mm"),

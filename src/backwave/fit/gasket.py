@@ -152,22 +152,12 @@ def back_gasket(
             "Close a {free} strip to between {least} and {most}, or take a strip of another thickness",
             (("free", free_mm, "mm"), ("least", free_mm * (1 - high), "mm"), ("most", free_mm * (1 - low), "mm")),
         )
+    title = f"Back gasket, {how}: {{free}} closed to {{closed}}, {{compression}} compressed{pushes} "
     check = Check(
-        "fit.foam-back",
-        verdict,
-        Message(
-            f"Back gasket, {how}: {{free}} closed to {{closed}}, {{compression}} compressed{pushes} "
-            "(beyond the 25 % its grade is tested at)",
-            quantities,
-        ),
-        value=100.0 * compression,
-        limit=100.0 * (low if compression < low else high),
-        unit="%",
-        remedy=remedy,
-        working=tuple(working),
-        sources=(PRACTICE, D1056),
-        key="foam.closed",
-    )
+        "fit.foam-back", verdict, Message(title + "(beyond the 25 % its grade is tested at)", quantities),
+        value=100.0 * compression, limit=100.0 * (low if compression < low else high), unit="%", remedy=remedy,
+        working=tuple(working), sources=(PRACTICE, D1056), key="foam.closed",
+    )  # fmt: skip
     return BackGasket(
         grade=foam.name, free_mm=free_mm, closed_mm=closed_mm, seat_mm=0.0 if grooved else closed_mm, doubt_mm=doubt,
         groove_mm=closed_mm if grooved else 0.0, compression=compression, plan=plan, force_n=force, check=check,
@@ -280,28 +270,16 @@ def flange_lift(
     cold, hot = given.lift(cold_pa, foam.low_pa), given.lift(hot_pa, foam.high_pa)
     limit = _limit(given)
     verdict: Verdict = "ok" if hot.most_mm <= limit + 1e-9 else "caution"
+    still = 100.0 * (1.0 - (back.closed_mm + hot.most_mm) / back.free_mm)
     middle = (
-        ("most", hot.most_mm, "mm"),
-        ("least", cold.most_mm, "mm"),
-        ("limit", limit, "mm"),
-        ("at", hot_degc, "degC"),
-        ("still", 100.0 * (1.0 - (back.closed_mm + hot.most_mm) / back.free_mm), "%"),
-        ("fixings", float(len(ring.fixings_deg)), ""),
-    )
+        ("most", hot.most_mm, "mm"), ("least", cold.most_mm, "mm"), ("limit", limit, "mm"), ("at", hot_degc, "degC"),
+        ("still", still, "%"), ("fixings", float(len(ring.fixings_deg)), ""),
+    )  # fmt: skip
+    title = "The gasket lifts the flange between its {fixings:0} fixings by {least} when cold, up to {most} at {at}"
+    title += "" if verdict == "ok" else "; {limit} at most wanted, so that both gaskets seal"
     check = Check(
-        "fit.flange",
-        verdict,
-        Message(
-            "The gasket lifts the flange between its {fixings:0} fixings by {least} when cold, up to {most} at {at}"
-            + ("" if verdict == "ok" else "; {limit} at most wanted, so that both gaskets seal"),
-            middle,
-        ),
-        value=hot.most_mm,
-        limit=limit,
-        unit="mm",
-        low=cold.most_mm,
-        high=hot.most_mm,
-        remedy=None if verdict == "ok" else _remedy(given, foams, hot_pa, limit),
+        "fit.flange", verdict, Message(title, middle), value=hot.most_mm, limit=limit, unit="mm", low=cold.most_mm,
+        high=hot.most_mm, remedy=None if verdict == "ok" else _remedy(given, foams, hot_pa, limit),
         working=(
             CalculationLine("R", "middle of a round flange of the same area", ring.radius_mm, "mm", "the part"),
             CalculationLine("b", "its width", ring.width_mm, "mm", "the part"),
@@ -312,10 +290,9 @@ def flange_lift(
             CalculationLine("F", "what the fixings pull with, at most", max(cold.force_n, hot.force_n), "N", LOVE),
             CalculationLine("w", "lift half-way between fixings, cold, weakest foam", cold.most_mm, "mm", LOVE),
             CalculationLine("w_hot", "hot, strongest foam, for ever; without the driver's frame", hot.most_mm, "mm", LOVE),
-            CalculationLine("c", "compression of the gasket left there", middle[4][1], "%", f"minimum {100 * min(BACK_BAND):g} %; {PRACTICE}"),
+            CalculationLine("c", "compression of the gasket left there", still, "%", f"minimum {100 * min(BACK_BAND):g} %; {PRACTICE}"),
         ),
-        sources=(LOVE, source, PRACTICE),
-        key="foam.back_width",
+        sources=(LOVE, source, PRACTICE), key="foam.back_width",
         tries=() if verdict == "ok" else _tries(given, foams),
     )  # fmt: skip
     return FlangeLift(cold, hot, check)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict
 from backwave.stock import FixingRow, Stock
 
 HEAD_BELOW_MM = 0.5  # how far heads should end below the face over them; common trade practice
@@ -118,11 +118,8 @@ def driver_screw(
         if length is not None:
             spare = min(length - begins - thread.least_mm, under + room - TIP_MM - length)
             verdict = "caution"
-            remedy = Message(
-                "Measure the rim and its gasket where the screws sit to ± {spare} or better; now they may be "
-                "{doubt} out",
-                (("spare", spare, "mm"), ("doubt", rim_error_mm, "mm")),
-            )
+            ask = "Measure the rim and its gasket where the screws sit to ± {spare} or better; now they may be {doubt} out"
+            remedy = Message(ask, (("spare", spare, "mm"), ("doubt", rim_error_mm, "mm")))
     if length is None:
         verdict, remedy = _none(lengths, threads.size, low, high)
     past = 0.0 if length is None else length - begins  # past where the thread begins
@@ -213,10 +210,9 @@ def metal_screw(
         else:
             sunk = max(depth_mm, begins() + wanted - stands_mm + depth_mm)
             if stands_mm > top + _SAME:
-                verdict = "stop"
+                verdict, about = "stop", (*reach, ("more", stands_mm - top, "mm"))
                 remedy = Message(
-                    "Cut the studs down to {high} out of the metal, or make the part {more} thicker",
-                    (*reach, ("more", stands_mm - top, "mm")),
+                    "Cut the studs down to {high} out of the metal, or make the part {more} thicker", about
                 )
     else:
         lengths = stock.lengths_mm(size)
@@ -225,10 +221,8 @@ def metal_screw(
             sunk = depth_mm + over
         length = _shortest(lengths, begins() + wanted, float("inf"), begins() + wanted)
         if length is None:
-            verdict = "stop"
-            remedy = Message(
-                "Sink the heads {deeper} deeper, or make the part {deeper} thinner there", (("deeper", over, "mm"),)
-            )
+            verdict, sink = "stop", "Sink the heads {deeper} deeper, or make the part {deeper} thinner there"
+            remedy = Message(sink, (("deeper", over, "mm"),))
     engagement = 0.0 if length is None else length - begins()
     tail = max(0.0 if length is None else length - begins() + behind - skin_mm, row.behind_mm)
     below = None
@@ -237,9 +231,8 @@ def metal_screw(
         if below < HEAD_BELOW_MM - _SAME and verdict != "stop":
             # A head above the face over it holds the driver or the foam off it.
             verdict = "stop" if below < -_SAME else "caution"
-            remedy = Message(
-                "Sink the heads {deeper} deeper, or take a lower head", (("deeper", HEAD_BELOW_MM - below, "mm"),)
-            )
+            deeper = (("deeper", HEAD_BELOW_MM - below, "mm"),)
+            remedy = Message("Sink the heads {deeper} deeper, or take a lower head", deeper)
     working = [
         CalculationLine("g", "part, washer and gasket under the head, to where the thread holds", begins(), "mm", "the part"),
         CalculationLine("s", "metal", skin_mm, "mm", "the job"),
@@ -252,11 +245,9 @@ def metal_screw(
         working.append(CalculationLine("c", "counterbore below the front face", sunk, "mm", "the part"))
         working.append(CalculationLine("b", "head below the face over it", below, "mm", PRACTICE))
     if row.holds == "stud":
-        title = Message(
-            "Adapter to metal: a nut {size} on each stud"
-            + ("" if stands_mm is None else ", which stands {stands} out of the metal"),
-            (("size", size, ""), *((("stands", stands_mm, "mm"),) if stands_mm is not None else ())),
-        )
+        nuts = "Adapter to metal: a nut {size} on each stud"
+        nuts += "" if stands_mm is None else ", which stands {stands} out of the metal"
+        title = Message(nuts, (("size", size, ""), ("stands", stands_mm or 0.0, "mm")))
         engagement = 0.0 if stands_mm is None else min(height, max(0.0, stands_mm - begins()))
     else:
         title = _title("Adapter to metal", size, head, length, washer)
@@ -290,27 +281,21 @@ def _shortest(lengths: tuple[float, ...], least: float, most: float, liked: floa
 def _none(lengths: tuple[float, ...], size: str, low: float, high: float) -> tuple[Verdict, Message]:
     """No standard length lies between the two: whether one can be cut down, or what it takes for the next to fit."""
     longer = next((x for x in lengths if x >= low - _SAME), None)
+    about: Quantities = (("size", size, ""), ("low", low, "mm"), ("high", high, "mm"), ("longest", lengths[-1], "mm"))
     if longer is None:
+        thicker = "take a thicker thread, or a thinner rim or washer"
         return "stop", Message(
-            "{size} would have to be {low} long, the longest standard screw is {longest}: take a thicker thread, "
-            "or a thinner rim or washer",
-            (("size", size, ""), ("low", low, "mm"), ("longest", lengths[-1], "mm")),
+            f"{{size}} would have to be {{low}} long, the longest standard screw is {{longest}}: {thicker}", about
         )
+    about += (("longer", longer, "mm"), ("more", longer - high, "mm"))
     if high >= low - _SAME:
-        return "caution", Message(
-            "Cut a {size} of {longer} down to between {low} and {high}",
-            (("size", size, ""), ("longer", longer, "mm"), ("low", low, "mm"), ("high", high, "mm")),
-        )
-    return "stop", Message(
-        "Make the part {more} thicker: then {size} of {longer} fits",
-        (("more", longer - high, "mm"), ("size", size, ""), ("longer", longer, "mm")),
-    )
+        return "caution", Message("Cut a {size} of {longer} down to between {low} and {high}", about)
+    return "stop", Message("Make the part {more} thicker: then {size} of {longer} fits", about)
 
 
 def _title(what: str, size: str, head: str, length: float | None, washer: str = "") -> Message:
     if length is None:
         return Message(f"{what}: no standard screw {{size}} fits", (("size", size, ""),))
     under = {"": "", size: ", with a washer"}.get(washer, ", with a large washer")
-    return Message(
-        f"{what}: {{size}}, {{length}} long, {head} head{under}", (("size", size, ""), ("length", length, "mm"))
-    )
+    about = (("size", size, ""), ("length", length, "mm"))
+    return Message(f"{what}: {{size}}, {{length}} long, {head} head{under}", about)
