@@ -83,10 +83,7 @@ class Bar:
 
 
 def bolt_circle(count: int, circle_mm: float, diameter_mm: float, first_deg: float = 0.0) -> tuple[Hole, ...]:
-    """Holes evenly on a circle.
-
-    `first_deg`: angle of the first, from +x toward +y, the driver seen from its front.
-    """
+    """Holes evenly on a circle. `first_deg`: angle of the first, from +x toward +y, the driver seen from its front."""
     angles = [radians(first_deg) + 2.0 * pi * k / count for k in range(count)]
     return tuple(
         Hole(circle_mm / 2.0 * cos(a), circle_mm / 2.0 * sin(a), diameter_mm, name=f"hole {k}")

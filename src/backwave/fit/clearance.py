@@ -68,11 +68,8 @@ def front_parts(driver: DriverShape) -> Iterator[tuple[FrontPart, Reading, float
     """
     front = driver.front
     parts: tuple[tuple[FrontPart, Reading | None, float], ...] = (
-        ("moving", front.moving, 1.0),
-        ("crest", front.crest, 0.5),
-        ("fixed", front.fixed, 0.0),
-        ("rim", driver.rim, 0.0),
-    )
+        ("moving", front.moving, 1.0), ("crest", front.crest, 0.5), ("fixed", front.fixed, 0.0), ("rim", driver.rim, 0.0),
+    )  # fmt: skip
     for part, height, share in parts:
         if height is not None:
             yield part, height, share

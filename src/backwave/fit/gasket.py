@@ -290,7 +290,9 @@ def flange_lift(
             CalculationLine("F", "what the fixings pull with, at most", max(cold.force_n, hot.force_n), "N", LOVE),
             CalculationLine("w", "lift half-way between fixings, cold, weakest foam", cold.most_mm, "mm", LOVE),
             CalculationLine("w_hot", "hot, strongest foam, for ever; without the driver's frame", hot.most_mm, "mm", LOVE),
-            CalculationLine("c", "compression of the gasket left there", still, "%", f"minimum {100 * min(BACK_BAND):g} %; {PRACTICE}"),
+            CalculationLine(
+                "c", "compression of the gasket left there", still, "%", f"minimum {100 * min(BACK_BAND):g} %; {PRACTICE}",
+            ),
         ),
         sources=(LOVE, source, PRACTICE), key="foam.back_width",
         tries=() if verdict == "ok" else _tries(given, foams),

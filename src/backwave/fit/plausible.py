@@ -46,34 +46,22 @@ RANGES: dict[str, PlausibleRange] = {
     "rim": PlausibleRange(2.0, 9.0, "mm", "rim", "how thick the rim of the frame is"),
     "motor.Xmech": PlausibleRange(3.0, 16.0, "mm", "motor.Xmech", "how far the cone can go (Xmech)"),
     "motor.Xmech of Xmax": PlausibleRange(1.2, 3.0, "times Xmax", "motor.Xmech", "how far the cone can go (Xmech)"),
-    "terminals.radius": PlausibleRange(
-        0.0, 16.0, "mm over the basket", "terminals", "how far the terminals reach from the axis"
-    ),
+    "terminals.radius": PlausibleRange(0.0, 16.0, "mm over the basket", "terminals", "how far the terminals reach from the axis"),
     "terminals.width": PlausibleRange(15.0, 50.0, "mm", "terminals", "how wide the terminals are"),
-    "terminals.depth": PlausibleRange(
-        0.15, 0.75, "share of the mounting depth", "terminals", "how far back the terminals reach"
-    ),
+    "terminals.depth": PlausibleRange(0.15, 0.75, "share of the mounting depth", "terminals", "how far back the terminals reach"),
     "gasket": PlausibleRange(0.0, 1.5, "mm", "gasket", "how thick the speaker's own gasket is, closed"),
     # the profile between cutout, magnet and mounting depth; a cutout leaves a few mm of play
-    "profile.basket.radius": PlausibleRange(
-        0.96, 1.0, "share of the cutout", "profile", "how wide the basket is behind the rim"
-    ),
-    "profile.basket.depth": PlausibleRange(
-        0.03, 0.45, "share of the mounting depth", "profile", "how far back the basket stays that wide"
-    ),
-    "profile.plate.depth": PlausibleRange(
-        0.45, 0.8, "share of the mounting depth", "profile", "from which depth it is as narrow as its magnet"
-    ),
+    "profile.basket.radius": PlausibleRange(0.96, 1.0, "share of the cutout", "profile", "how wide the basket is behind the rim"),
+    "profile.basket.depth": PlausibleRange(0.03, 0.45, "share of the mounting depth", "profile", "how far back the basket stays that wide"),
+    "profile.plate.depth": PlausibleRange(0.45, 0.8, "share of the mounting depth", "profile", "from which depth it is as narrow as its magnet"),
     # a tweeter's dome and leads
     "front of a tweeter": PlausibleRange(0.0, 8.0, "mm", "front", "the dome's or grille's highest point above the rim"),
     "rim of a tweeter": PlausibleRange(1.0, 5.0, "mm", "rim", "how thick the rim of the frame is"),
     "motor.Xmech of a tweeter": PlausibleRange(0.2, 2.0, "mm", "motor.Xmech", "how far the dome can go (Xmech)"),
-    "terminals.radius of a tweeter": PlausibleRange(
-        0.0, 6.0, "mm over the basket", "terminals", "how far the terminals reach from the axis"
-    ),
+    "terminals.radius of a tweeter": PlausibleRange(0.0, 6.0, "mm over the basket", "terminals", "how far the terminals reach from the axis"),
     "terminals.width of a tweeter": PlausibleRange(4.0, 25.0, "mm", "terminals", "how wide the terminals are"),
     "skin": PlausibleRange(0.6, 1.5, "mm", "skin", "how thick the metal is"),
-}
+}  # fmt: skip
 
 
 # what a person calls each entry, to stand behind "measure"

@@ -65,12 +65,9 @@ def _assumed(entered: str, c: Clearance, span: PlausibleSpan, asked: Collection[
     name = next(name for name in span.rests_on if row_of(name).entered == entered)
     helps = _open(c)
     about: Quantities = (
-        ("missing", ENTRIES[entered], ""),
-        ("place", "grille" if c.code == "fit.grille" else c.nearest.name, ""),
-        ("worst", span.worst_mm, "mm"),
-        ("best", span.best_mm, "mm"),
-        ("margin", c.margin_mm, "mm"),
-    )
+        ("missing", ENTRIES[entered], ""), ("place", "grille" if c.code == "fit.grille" else c.nearest.name, ""),
+        ("worst", span.worst_mm, "mm"), ("best", span.best_mm, "mm"), ("margin", c.margin_mm, "mm"),
+    )  # fmt: skip
     title = "Not entered: {missing}; the room to the {place} may be {worst} to {best}, needs {margin}"
     return Check(
         "fit.assumed", "caution" if helps else "ok", Message(title, about), value=span.worst_mm, limit=c.margin_mm,

@@ -303,7 +303,10 @@ def bearing_check(
         "{under} at {name} presses on {material} with {pressure}; at {hot} it bears {allowed} for years",
         "" if good else remedy, about, (pressure, allowed_mpa, "MPa"),
         (
-            CalculationLine("F", "force that stays on the part", support.force_n, "N", f"gasket and slam, {CLAMP_N:g} N at least; with a sleeve the gasket alone; {PRACTICE}"),
+            CalculationLine(
+                "F", "force that stays on the part", support.force_n, "N",
+                f"gasket and slam, {CLAMP_N:g} N at least; with a sleeve the gasket alone; {PRACTICE}",
+            ),
             CalculationLine("A", "area under head or washer, less the hole", support.area_mm2, "mm2"),
             CalculationLine("p", "F / A", pressure, "MPa"),
             CalculationLine("p_most", f"{100 * STRAIN:g} % of its creep modulus at {hot_degc:g} degC", allowed_mpa, "MPa", source),

@@ -161,7 +161,8 @@ def _rises(model: Model, draws: int) -> tuple[_Kept, _Kept]:
 def _floor(model: Model, look: Evaluator, margin_mm: float) -> Array:
     """The seat height above which all of the driver at or behind the metal keeps a margin to the hole's edge.
 
-    The greatest depth at which the driver, as far as it was measured, is wider than the hole less the margin; far below 0 where it nowhere is.
+    The greatest depth at which the driver, as far as it was measured, is wider than the hole less the margin; far below 0
+    where it nowhere is.
     """
     line = driver_line(model.driver, look)
     room = model.edge(look, None, 0.0) - margin_mm
