@@ -178,7 +178,7 @@ def test_progress_rises_and_ends_the_work_where_asked() -> None:
 def test_learning_finds_the_van_and_helps_on_what_it_has_not_seen() -> None:
     """The truth lies within what is stated of each unknown that moved, and the later stage comes out nearer."""
     made = lesson()
-    assert made.after_db < made.before_db
+    assert made.learned.after_db < made.learned.before_db
     assert made.unseen is not None
     stage, was, now = made.unseen
     assert stage == "subwoofer"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import log10, pi, sqrt
+from typing import Literal
 
 import numpy as np
 import pytest
@@ -12,19 +13,9 @@ from hypothesis import strategies as st
 from backwave.acoustics import crossover
 from backwave.errors import InputError
 from backwave.network import Network
-from backwave.network.alignments import (
-    ALIGNMENTS,
-    SERIES,
-    LadderPart,
-    around,
-    high_pass,
-    l_pad,
-    low_pass,
-    nearest,
-    prototype,
-    zobel,
-)
+from backwave.network.alignments import ALIGNMENTS, SERIES, LadderPart, around, l_pad, ladder, nearest, prototype, zobel
 
+SIDES: tuple[Literal["low-pass", "high-pass"], ...] = ("low-pass", "high-pass")
 # Singly terminated ladders, Zverev, Handbook of Filter Synthesis (1967), from memory; Linkwitz-Riley derived.
 PRINTED = {
     "BW1": (1.0,),
@@ -56,8 +47,8 @@ def in_network(parts: tuple[LadderPart, ...], ohm: float) -> Network:
 def test_ladder_in_the_network_is_the_filter(alignment: str) -> None:
     """Two roads: element values through the solver, and the poles of filters.py."""
     f = np.geomspace(30, 30000, 50)
-    for side, build in (("low-pass", low_pass), ("high-pass", high_pass)):
-        n = in_network(build(alignment, 3000.0, 4.0), 4.0)
+    for side in SIDES:
+        n = in_network(ladder(side, alignment, 3000.0, 4.0), 4.0)
         load = next(e for e in n.elements if e.name == "load").nodes[0]
         assert np.allclose(n.solve(f).v(load), crossover(f, side, alignment, 3000.0), rtol=1e-9, atol=0)
 
@@ -75,8 +66,8 @@ AT_3_KHZ = {
 
 @pytest.mark.parametrize("alignment", ALIGNMENTS)
 def test_values_at_three_kilohertz_into_four_ohm(alignment: str) -> None:
-    for build, expected in zip((low_pass, high_pass), AT_3_KHZ[alignment], strict=True):
-        parts = build(alignment, 3000.0, 4.0)
+    for side, expected in zip(SIDES, AT_3_KHZ[alignment], strict=True):
+        parts = ladder(side, alignment, 3000.0, 4.0)
         assert [p.value * (1e3 if p.kind == "L" else 1e6) for p in parts] == pytest.approx(expected, rel=1e-5)
 
 
@@ -136,8 +127,8 @@ def test_l_pad(loss: float, series: float, across: float) -> None:
 def test_ladder_refuses() -> None:
     refusals = [
         (lambda: prototype("BW5"), "BW4, LR2"),
-        (lambda: low_pass("LR2", 0.0, 4.0), "crossover frequency"),
-        (lambda: high_pass("LR2", 100.0, -4.0), "load resistance"),
+        (lambda: ladder("low-pass", "LR2", 0.0, 4.0), "crossover frequency"),
+        (lambda: ladder("high-pass", "LR2", 100.0, -4.0), "load resistance"),
         (lambda: l_pad(0.0, 4.0), "attenuation"),
         (lambda: zobel(3.0, float("nan")), "inductance"),
     ]
@@ -180,4 +171,4 @@ def test_no_preferred_value_is_nearer(value: float, series: str) -> None:
 
 
 def test_corner_of_a_first_order() -> None:
-    assert low_pass("BW1", 1000.0, 8.0)[0].value == pytest.approx(8.0 / (2 * pi * 1000.0), rel=1e-15)
+    assert ladder("low-pass", "BW1", 1000.0, 8.0)[0].value == pytest.approx(8.0 / (2 * pi * 1000.0), rel=1e-15)

@@ -65,7 +65,7 @@ def test_the_constant_of_that_coil_is_maxwells() -> None:
 def test_on_values_not_rounded_it_is_the_prototype(side: str, alignment: str) -> None:
     from backwave.network import alignments
 
-    parts = (alignments.low_pass if side == "low-pass" else alignments.high_pass)(alignment, 2500.0, 4.0)
+    parts = alignments.ladder(side, alignment, 2500.0, 4.0)
     branches = tuple(Branch(p.place, CrossoverPart(p.kind, p.value)) for p in parts)
     down = 6.0206 if alignment.startswith("LR") else 3.0103
     f = np.geomspace(20.0, 500_000.0, 1200)  # far enough up for a first order to be flat

@@ -81,22 +81,18 @@ def prototype(alignment: str) -> tuple[float, ...]:
     return tuple(reversed(values))
 
 
-def low_pass(alignment: str, f_hz: float, ohm: float) -> tuple[LadderPart, ...]:
-    """Low-pass ladder: L = g R/w0 in series, C = g/(R w0) across. `ohm`, ohm: load, taken as a resistor."""
+def ladder(side: Literal["low-pass", "high-pass"], alignment: str, f_hz: float, ohm: float) -> tuple[LadderPart, ...]:
+    """Ladder for one side: L = g R/w0 in series and C = g/(R w0) across, or C = 1/(g R w0) and L = R/(g w0).
+    `ohm`, ohm: load, taken as a resistor.
+    """
     w, r = 2 * pi * positive("crossover frequency", f_hz), positive("load resistance", ohm)
-    return tuple(
-        LadderPart("series", "L", g * r / w) if k % 2 == 0 else LadderPart("shunt", "C", g / (r * w))
-        for k, g in enumerate(prototype(alignment))
-    )
-
-
-def high_pass(alignment: str, f_hz: float, ohm: float) -> tuple[LadderPart, ...]:
-    """High-pass ladder: C = 1/(g R w0) in series, L = R/(g w0) across. `ohm`, ohm: load, taken as a resistor."""
-    w, r = 2 * pi * positive("crossover frequency", f_hz), positive("load resistance", ohm)
-    return tuple(
-        LadderPart("series", "C", 1 / (g * r * w)) if k % 2 == 0 else LadderPart("shunt", "L", r / (g * w))
-        for k, g in enumerate(prototype(alignment))
-    )
+    found = []
+    for k, g in enumerate(prototype(alignment)):
+        place: Literal["series", "shunt"] = "shunt" if k % 2 else "series"
+        coil = (place == "series") == (side == "low-pass")
+        g = g if side == "low-pass" else 1 / g
+        found.append(LadderPart(place, "L" if coil else "C", g * r / w if coil else g / (r * w)))
+    return tuple(found)
 
 
 def zobel(re_ohm: float, le_henry: float) -> tuple[float, float]:

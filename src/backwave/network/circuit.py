@@ -39,36 +39,6 @@ def output_row(system: System, output: Probe) -> Complex:
     return c[:, :-1]
 
 
-def sensitivities(system: System, x: Complex, output: Probe) -> dict[str, Complex]:
-    """Derivative of an output by the value of every element.
-    `x`, (n_freq, size) V and A: the unknowns with all sources acting; returns unit of the output for each unit of the
-    value: by element name; `name.ohm` is the series resistance of an inductor.
-    """
-    c = output_row(system, output)
-    if output.kind == "z":
-        x = system.alone(output.of, x)
-    y = system.solve(c, transposed=True)
-    found: dict[str, Complex] = {}
-    for name, part in system.parts.items():
-        if name in system.sources:
-            found[name] = y[:, part.branch].copy() if part.branch >= 0 else -system.across(y, part.ports[0])
-            if output.kind == "z":  # a ratio: no source's value moves it
-                found[name] = np.zeros_like(system.jw)
-            continue
-        by_coefficient = np.zeros_like(system.jw)
-        for rows, columns, sign in part.live:
-            by_coefficient -= sign * system.across(y, rows) * system.across(x, columns)
-        if output.kind == "i" and output.of == name and part.branch < 0:
-            by_coefficient += system.across(x, part.live[0][1])
-        found |= {key: by_coefficient * slope for key, slope in system.slopes(name).items()}
-    if output.kind == "z":
-        part = system.parts[output.of]
-        # z is -1/i at a voltage source of 1, -v at a current source of 1.
-        outer = 1.0 / x[:, part.branch] ** 2 if part.branch >= 0 else np.full_like(system.jw, -1.0)
-        found = {key: outer * value for key, value in found.items()}
-    return found
-
-
 def _put(c: Complex, pair: Pair, value: Complex | float) -> None:
     p, m = pair  # -1 falls into the last column, which is dropped
     c[:, p] += value
@@ -210,7 +180,30 @@ class Solution:
         Returns unit of the output for each unit of the value: by element name; `name.ohm` is the series resistance of
         an inductor.
         """
-        return sensitivities(self.system, self.x, output)
+        system, x = self.system, self.x
+        c = output_row(system, output)
+        if output.kind == "z":
+            x = system.alone(output.of, x)
+        y = system.solve(c, transposed=True)
+        found: dict[str, Complex] = {}
+        for name, part in system.parts.items():
+            if name in system.sources:
+                found[name] = y[:, part.branch].copy() if part.branch >= 0 else -system.across(y, part.ports[0])
+                if output.kind == "z":  # a ratio: no source's value moves it
+                    found[name] = np.zeros_like(system.jw)
+                continue
+            by_coefficient = np.zeros_like(system.jw)
+            for rows, columns, sign in part.live:
+                by_coefficient -= sign * system.across(y, rows) * system.across(x, columns)
+            if output.kind == "i" and output.of == name and part.branch < 0:
+                by_coefficient += system.across(x, part.live[0][1])
+            found |= {key: by_coefficient * slope for key, slope in system.slopes(name).items()}
+        if output.kind == "z":
+            part = system.parts[output.of]
+            # z is -1/i at a voltage source of 1, -v at a current source of 1.
+            outer = 1.0 / x[:, part.branch] ** 2 if part.branch >= 0 else np.full_like(system.jw, -1.0)
+            found = {key: outer * value for key, value in found.items()}
+        return found
 
 
 def _not_negative(name: str, key: str, value: float) -> float:

@@ -56,7 +56,7 @@ def textbook(
     """A ladder on preferred values, its coils with their resistance. `ohm`, ohm: load, taken as a resistor."""
     if side not in ("low-pass", "high-pass"):
         raise InputError("side of a crossover", side, "low-pass or high-pass")
-    parts = (alignments.low_pass if side == "low-pass" else alignments.high_pass)(alignment, f_hz, ohm)
+    parts = alignments.ladder(side, alignment, f_hz, ohm)
     return tuple(Branch(p.place, _bought(p.kind, p.value, series, wire_m)) for p in parts)
 
 

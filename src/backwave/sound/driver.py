@@ -35,6 +35,9 @@ PARAMETERS: dict[str, tuple[str, float, float]] = {
     "Cms": ("m/N", 1e-6, 0.02),
     "Qts": ("", 0.05, 20.0),
 }
+_SMALLER = {  # units that are written in place of the SI unit, by mistake
+    "m3": (1e3, "liters"), "m2": (1e4, "square centimeters"), "kg": (1e3, "grams"), "m/N": (1e3, "millimeters per newton"),
+}  # fmt: skip
 _LOG = tuple(name for name in PARAMETERS if name != "Qts")  # those whose relations are products
 # how far a driver is from its data sheet, as a standard deviation of the logarithm (common trade practice)
 DATA_SHEET_SPREAD: dict[str, float] = {"Re": 0.03, "Bl": 0.05, "cone": 0.05, "Cms": 0.15}
@@ -201,10 +204,9 @@ def _require_possible(name: str, number: float, derived: bool = False) -> None:
     if derived:
         found += ", as it follows from the others"
     doubt = f"{least:g} to {most:g} {unit}".rstrip()
-    for factor, wrong in {"m3": ((1e3, "liters"),), "m2": ((1e4, "square centimeters"),), "kg": ((1e3, "grams"),),
-                          "m/N": ((1e3, "millimeters per newton"),)}.get(unit, ()):  # fmt: skip
-        if least <= number / factor <= most:
-            doubt += f"; by its size it is in {wrong}"
+    factor, wrong = _SMALLER.get(unit, (1.0, ""))
+    if wrong and least <= number / factor <= most:
+        doubt += f"; by its size it is in {wrong}"
     raise DriverError(name, found, doubt)
 
 

@@ -52,9 +52,7 @@ class Baffle:
         return None
 
     def place(self, network: Network, name: str, driver: Driver, front: str, rear: str, air: Air) -> tuple[Outlet, ...]:
-        """Radiation resistance on both sides.
-        `name`, `front`, `rear`: prefix of their names, the nodes before and behind the cone.
-        """
+        """Radiation resistance on both sides."""
         for side, node in (("cone", front), ("back", rear)):
             _radiation(network, f"{name}.{side}", node, driver.radius, air)
         return (Outlet(f"{name}.cone", driver.radius, "cone"),)
@@ -108,9 +106,7 @@ class InBox:
         return None
 
     def place(self, network: Network, name: str, driver: Driver, front: str, rear: str, air: Air) -> tuple[Outlet, ...]:
-        """The box's air, leak and port behind the cone, radiation resistance before it.
-        `name`, `front`, `rear`: prefix of their names, the nodes before and behind the cone.
-        """
+        """The box's air, leak and port behind the cone, radiation resistance before it."""
         _radiation(network, f"{name}.cone", front, driver.radius, air)
         at = self.tuning_hz or driver.fs * sqrt(1 + driver.Vas / self.volume)
         place_box(network, name, rear, self.volume, at, self.leak_q, self.absorption_q, air)
@@ -125,9 +121,12 @@ class InBox:
 
     def spread(self) -> Mapping[str, float]:
         """Of the box as built."""
-        parts = {"air"} | ({"leak"} if np.isfinite(self.leak_q) else set())
-        parts |= ({"absorption"} if np.isfinite(self.absorption_q) else set()) | ({"port"} if self.port else set())
-        return {name: size for name, size in _BOX_SPREAD.items() if name in parts}
+        there = {
+            "leak": isfinite(self.leak_q),
+            "absorption": isfinite(self.absorption_q),
+            "port": self.port is not None,
+        }
+        return {name: size for name, size in _BOX_SPREAD.items() if there.get(name, True)}
 
 
 def _radiation(network: Network, name: str, node: str, radius: float, air: Air) -> None:
@@ -247,9 +246,7 @@ class InDoor:
         return moving_mass(driver, air)
 
     def place(self, network: Network, name: str, driver: Driver, front: str, rear: str, air: Air) -> tuple[Outlet, ...]:
-        """The door round the cone.
-        `name`, `front`, `rear`: prefix of their names, the nodes before and behind the cone.
-        """
+        """The door round the cone."""
         d = self.door
         chamber, gap, cavity, face = (f"{name}.{n}.air" for n in ("chamber", "gap", "cavity", "face"))
         rho, stiffness = air.density, air.stiffness

@@ -238,29 +238,21 @@ def channel_response(
     found = tuple(_load_response(solution, f"{k}", load, outlets[k], air) for k, load in enumerate(loads))
     moved: tuple[Perturbation, ...] = ()
     if spread:
+        # the gyrator of a motor holds 1/Bl: more of it is less of Bl
         sizes = {
-            (k, element): size
+            f"{k}.{element}": (k, element, -size if element == "Bl" else size)
             for k, load in enumerate(loads)
-            for element, size in {
-                **DATA_SHEET_SPREAD,
-                **{f"mount.{n}": s for n, s in load.mount.spread().items()},
-            }.items()
+            for element, size in (DATA_SHEET_SPREAD | {f"mount.{n}": s for n, s in load.mount.spread().items()}).items()
             if size > 0
         }
-        # the gyrator of a motor holds 1/Bl: more of it is less of Bl
-        sizes = {key: -size if key[1] == "Bl" else size for key, size in sizes.items()}
-        factors = {f"{k}.{element}": (exp(-size), exp(size)) for (k, element), size in sizes.items()}
-        changed = variations(solution, factors)
+        changed = variations(solution, {key: (exp(-size), exp(size)) for key, (_, _, size) in sizes.items()})
+
+        def flows(key: str, factor: float) -> tuple[Complex, ...]:
+            return tuple(_flow(changed[key, factor], outs) for outs in outlets)
+
         moved = tuple(
-            Perturbation(
-                k,
-                element,
-                *(
-                    tuple(_flow(changed[f"{k}.{element}", exp(sign * size)], outs) for outs in outlets)
-                    for sign in (-1, 1)
-                ),
-            )
-            for (k, element), size in sizes.items()
+            Perturbation(k, element, flows(key, exp(-size)), flows(key, exp(size)))
+            for key, (k, element, size) in sizes.items()
         )
     return ChannelResponse(solution.f_hz, solution.v("out") / -solution.i("source"), found, moved)
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations_with_replacement
 from math import cos, floor, hypot, radians, sin, sqrt
+from textwrap import wrap
 
 import numpy as np
 
@@ -274,13 +275,8 @@ def _threads(screws: Screws, holes: Sequence[Hole], outline: Outline, turn_deg: 
 
 def _short(title: str) -> str:
     """The job's name, short enough to engrave."""
-    words = title.upper().split()
-    short = words[0] if words else ""
-    for word in words[1:]:
-        if len(short) + 1 + len(word) > 14:
-            break
-        short += " " + word
-    return short[:14]
+    lines = wrap(" ".join(title.upper().split()), 14, break_long_words=False, break_on_hyphens=False)
+    return lines[0][:14] if lines else ""
 
 
 def sheet_thicknesses(job: Job, stock: Stock, adapter: AdapterTable) -> tuple[float, ...]:

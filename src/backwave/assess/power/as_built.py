@@ -111,10 +111,10 @@ def _ground(job: Job, table: Fed, run: CableRun, recorded: bool) -> GroundLead:
     )  # fmt: skip
 
 
-def grounds_of(job: Job, *, recorded: bool = True) -> dict[str, GroundLead]:
+def grounds_of(job: Job) -> dict[str, GroundLead]:
     """The ground or return of every load (and, with a plastic body, of every block), by the id of its table."""
     tables: tuple[Fed, ...] = (*(job.file.distribution if _plastic(job) else ()), *job.file.load)
-    return {table.id: _ground(job, table, _run(job, table, recorded), recorded) for table in tables}
+    return {table.id: _ground(job, table, _run(job, table, True), True) for table in tables}
 
 
 def installation_of(job: Job, tree: SupplyTree, supply: Supply) -> Installation:
@@ -295,11 +295,9 @@ def _way(job: Job, path: PathTable, side: str) -> tuple[int | None, str]:
     """The sign of one side from its factory output to the driver, and what turns it; None where an output was not read."""
     kinds = {one.id: one.kind for one in job.file.source}
     amplified = kinds.get(path.source) == "amplifier"
+    rows = (row for row in map(job.gates.counted, job.file.factory_output) if row.side == side)
     outputs = [
-        row
-        for row in map(job.gates.counted, job.file.factory_output)
-        if row.side == side
-        and (row.into == path.source if amplified else row.into is None and row.opening == path.opening)
+        r for r in rows if (r.into == path.source if amplified else r.into is None and r.opening == path.opening)
     ]
     signs = {row.polarity for row in outputs}
     if None in signs or len(signs) > 1:

@@ -83,7 +83,6 @@ class Taught:
     most: float  # `unit`
     moved: bool  # whether the reading says anything of it, and whether it ran into a bound
     at_bound: bool
-    narrowed: float  # how wide its doubt is now, against before
 
     @property
     def written(self) -> str | float:
@@ -100,11 +99,7 @@ class Lesson:
     seat: str
     stage: str
     taught: tuple[Taught, ...]  # one for each unknown
-    learned: Learned
-    # root mean square between prediction and this reading, level free, 30 to 400 Hz, before and after learning
-    before_db: float
-    after_db: float
-    shift_db: float  # by how much the prediction itself moved
+    learned: Learned  # how far the prediction is from this reading, before and after, and by how much it moved
     # (stage, before, after) dB, the same distances for the later stage's reading, which the fit has not seen
     unseen: tuple[str, float, float] | None
     expected: Expected | None  # dB, the prediction of the later stage (or of this one) with what was learned
@@ -154,7 +149,7 @@ def learned_of(engine: SoundEngine, pair: SweepPair, progress: Callable[[float],
             unseen = (pair.after.stage, was, better)
     later = pair.before.stage if pair.after is None or pair.expected_after is None else pair.after.stage
     lesson = Lesson(
-        pair.seat, pair.before.stage, taught, got, got.before_db, got.after_db, got.shift_db, unseen, None,
+        pair.seat, pair.before.stage, taught, got, unseen, None,
         tuple(Finding(check, f"{pair.seat}-seat") for check in check_learned(got)),
     )  # fmt: skip
     if progress is not None:
@@ -249,8 +244,7 @@ def _taught(m: ParameterShift, key: str) -> Taught:
     unit = kind.unit if kind is not None else "cm2" if key.endswith("leak") else ""
     si, u = _SI[unit], m.unknown
     return Taught(
-        key, u.name, unit, u.start / si, m.value / si, m.low / si, m.high / si, u.low / si, u.high / si, m.moved,
-        m.at_bound, m.narrowed,
+        key, u.name, unit, u.start / si, m.value / si, m.low / si, m.high / si, u.low / si, u.high / si, m.moved, m.at_bound
     )  # fmt: skip
 
 
@@ -281,9 +275,10 @@ def _again(job: Job, lesson: Lesson, stage: str) -> Expected | None:
 
 def lesson_json(lesson: Lesson) -> dict[str, Any]:
     """What was learned, as JSON."""
+    made = lesson.learned
     return {
-        "stage": lesson.stage, "before_db": round(lesson.before_db, 2), "after_db": round(lesson.after_db, 2),
-        "shift_db": round(lesson.shift_db, 2),
+        "stage": lesson.stage, "before_db": round(made.before_db, 2), "after_db": round(made.after_db, 2),
+        "shift_db": round(made.shift_db, 2),
         "unseen": None if lesson.unseen is None
         else {"stage": lesson.unseen[0], "before_db": round(lesson.unseen[1], 2), "after_db": round(lesson.unseen[2], 2)},
         "unknowns": [

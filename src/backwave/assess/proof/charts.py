@@ -243,9 +243,10 @@ def learned_rows(lesson: Lesson, system: str = "metric") -> list[tuple[str, ...]
 
 def learned_words(lesson: Lesson) -> tuple[str, ...]:
     """How much the prediction moved, and how well it does now, in sentences."""
+    made = lesson.learned
     said = [
-        f"The prediction moved by {lesson.shift_db:.1f} dB; it was {lesson.before_db:.1f} dB from this reading, now "
-        f"{lesson.after_db:.1f} dB (rms, 30 to 400 Hz, level free)."
+        f"The prediction moved by {made.shift_db:.1f} dB; it was {made.before_db:.1f} dB from this reading, now "
+        f"{made.after_db:.1f} dB (rms, 30 to 400 Hz, level free)."
     ]
     if lesson.unseen is not None:
         stage, was, now = lesson.unseen
