@@ -146,13 +146,9 @@ class Packed:
 
 
 def pack(
-    told: PageContext,
-    folder: Path,
-    job_toml: bytes = b"",
-    made: Path | None = None,
-    say: Say | None = None,
+    told: PageContext, folder: Path, job_toml: bytes = b"", made: Path | None = None, say: Say | None = None,
     owner: Owner | None = None,
-) -> Packed:
+) -> Packed:  # fmt: skip
     """Write the folder that is handed over; only what an earlier pack wrote and nobody changed is overwritten or taken away.
 
     `made`: the job's folder of parts, to be copied as far as they were made from these very numbers; `say`: told

@@ -13,6 +13,7 @@ from math import cos, hypot, radians, sin
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from backwave.drawing.dimensions import Figures, arrow, verdict_mark
 from backwave.drawing.sheet import BoxStroke, Point, Poly, Sheet
@@ -163,7 +164,7 @@ def _ring_leader(sheet: Sheet, c: Callout, spot: Point, radius: float) -> None:
         _leader(sheet, start, start, c)
 
 
-def _edges(sheet: Sheet) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+def _edges(sheet: Sheet) -> NDArray[np.float64]:
     """Wide and dimension lines as (n, 4) segments: what a ring should not stand on."""
     heavy = {"edge", "solid", "arrow", "dimension", "gap", "change", "wrong", "travel", "grille", "hollow"}
     runs = [m.points + m.points[: m.closed] for m in sheet.marks if isinstance(m, Poly) and m.look in heavy]
@@ -172,11 +173,7 @@ def _edges(sheet: Sheet) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
 
 
 def _spot(
-    target: Point,
-    radius: float,
-    area: BoxStroke,
-    taken: Sequence[BoxStroke],
-    edges: np.ndarray[tuple[int, ...], np.dtype[np.float64]],
+    target: Point, radius: float, area: BoxStroke, taken: Sequence[BoxStroke], edges: NDArray[np.float64]
 ) -> Point | None:
     """The nearest free place for a ring that stands on few lines; None where the area is full."""
     best: tuple[float, Point] | None = None

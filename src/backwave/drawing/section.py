@@ -32,26 +32,17 @@ TURNED_IN = "Screws and threads are turned into the plane of the cut."
 
 
 def section_svg(
-    place: PlaceResult,
-    theme: Theme = "light",
-    *,
-    compact: bool = False,
-    system: str = "metric",
-    public: bool = False,
+    place: PlaceResult, theme: Theme = "light", *, compact: bool = False, system: str = "metric", public: bool = False,
     heights_mm: Point | None = None,
-) -> str:
+) -> str:  # fmt: skip
     """The section as SVG."""
     return to_svg(section_sheet(place, compact=compact, system=system, public=public, heights_mm=heights_mm), theme)
 
 
 def section_sheet(
-    place: PlaceResult,
-    *,
-    compact: bool = False,
-    system: str = "metric",
-    public: bool = False,
+    place: PlaceResult, *, compact: bool = False, system: str = "metric", public: bool = False,
     heights_mm: Point | None = None,
-) -> Sheet:
+) -> Sheet:  # fmt: skip
     """The section as a display list; one that is `public` does not say what the part is made of.
 
     `heights_mm`: ends of its scale of stand-offs; None has the chosen one in the middle.

@@ -46,7 +46,8 @@ def dxf_text(parts: Sequence[FlatPart], title: str = "") -> str:
             drawing.header.custom_vars.append("Title", plain_text(title))
         place = 0.0
         for k, part in enumerate(parts):
-            low, high = _span(part)
+            xs = [x for outline in part.cut for x in outline.bounds_mm[::2]]
+            low, high = min(xs), max(xs)
             shift = 0.0 if k == 0 else place - low
             place = high + shift + 20.0
             _lay(drawing, part, shift, f"-{part.name} {part.thickness_mm:g} mm" if len(parts) > 1 else "")
@@ -61,11 +62,6 @@ def dxf_text(parts: Sequence[FlatPart], title: str = "") -> str:
     finally:
         ezdxf.options.write_fixed_meta_data_for_testing = kept
     return sink.getvalue()
-
-
-def _span(part: FlatPart) -> tuple[float, float]:
-    xs = [x for o in part.cut for x in (o.bounds_mm[0], o.bounds_mm[2])]
-    return min(xs), max(xs)
 
 
 def _lay(drawing: Any, part: FlatPart, shift: float, tail: str) -> None:
@@ -99,18 +95,13 @@ def _draw(space: Any, outline: Outline, shift: float, attributes: dict[str, Any]
 
 
 _PAPER_CHORD = 0.02  # mm
+_LAY = "Lay it on the metal: the line of dashes and dots has to lie on the edge of the hole; nothing is cut there."
 
 
 def template_pdf(
-    parts: Sequence[FlatPart],
-    job: str,
-    label: str,
-    side: str,
-    revision: str,
-    paper: str = "A4",
-    system: str = "metric",
-    words: Sequence[str] = (),
-) -> bytes:
+    parts: Sequence[FlatPart], job: str, label: str, side: str, revision: str, paper: str = "A4",
+    system: str = "metric", words: Sequence[str] = (),
+) -> bytes:  # fmt: skip
     """Templates of several flat parts, each on sheets of its own."""
     pages: list[str] = []
     for part in parts:
@@ -129,14 +120,13 @@ def template_view(
     holes = [_hole(part, c[0], c[1], 2.0 * c[2], "cut" if part.made else "hole") for _, c in circles if c is not None]
     holes += [_hole(part, x, y, d, kind) for x, y, d in part.drill]
     cuts = (part.cut[0], *(o for o, c in circles if c is None))
-    marks = [run for p in part.pockets for o in (p.outline, *p.islands) for run in _closed(o)]
+    edges = [_points(o) for p in part.pockets for o in (p.outline, *p.islands)]
+    marks = [(*run, run[0]) for run in edges]
     depths = {(p.name, p.face, round(p.depth_mm, 3)) for p in part.pockets}
     notes = [f"{name}: {show(depth, 'mm', system)} deep from the {face}" for name, face, depth in sorted(depths)]
     notes += [words.format(size=show(size, "mm", system)) for words, size in part.notes]
     if part.shown:
-        notes.append(
-            "Lay it on the metal: the line of dashes and dots has to lie on the edge of the hole; nothing is cut there."
-        )
+        notes.append(_LAY)
     return TemplateView(
         job, label, side, revision[:8], cut_mm=tuple(_points(o) for o in cuts), holes=tuple(holes),
         mark_mm=tuple(marks), engrave_mm=part.engrave,
@@ -153,8 +143,3 @@ def _hole(part: FlatPart, x: float, y: float, diameter: float, use: HoleUse) -> 
 
 def _points(outline: Outline) -> tuple[Point, ...]:
     return tuple((float(x), float(y)) for x, y in outline.points(_PAPER_CHORD))
-
-
-def _closed(outline: Outline) -> list[tuple[Point, ...]]:
-    run = _points(outline)
-    return [(*run, run[0])]

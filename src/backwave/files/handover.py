@@ -56,11 +56,8 @@ def refuse_foreign(folder: Path, owner: Owner) -> None:
     for name in (CONTENTS, UNFINISHED):
         for digest, title in _rows(folder / name, _JOB) or ():
             if digest not in {owner.digest, *owner.earlier}:
-                raise InputError(
-                    f"{folder} holds what was packed of another job",
-                    title,
-                    f"an empty folder, or one that {owner.title!r} was packed into",
-                )
+                wanted = f"an empty folder, or one that {owner.title!r} was packed into"
+                raise InputError(f"{folder} holds what was packed of another job", title, wanted)
 
 
 def replace_folder(folder: Path, files: Mapping[str, bytes], owner: Owner | None = None) -> Handover:

@@ -30,16 +30,10 @@ def document_bytes(parts: Sequence[Mapping[str, Any]], title: str = "", job: str
 
 
 def part_entry(
-    part: PartOrder,
-    base: Path,
-    files: Mapping[str, Path],
-    revision: str = "",
-    solid: SolidFacts | None = None,
-    step: StepFacts | None = None,
-    estimate: PrintEstimate | None = None,
-    layers: Sequence[FlatPart] = (),
+    part: PartOrder, base: Path, files: Mapping[str, Path], revision: str = "", solid: SolidFacts | None = None,
+    step: StepFacts | None = None, estimate: PrintEstimate | None = None, layers: Sequence[FlatPart] = (),
     stopped_by: Sequence[str] = (),
-) -> dict[str, Any]:
+) -> dict[str, Any]:  # fmt: skip
     """One part that was made, as plain values; of what has no solid those of the solid are null.
 
     `files`: where each kind ("step", "stl", "3mf", "dxf", "template") was written, inside `base`; `revision`: digest of

@@ -126,7 +126,8 @@ def _made(bench: _Bench, tell: Say) -> SideMade:
     tell(0.1, "solid")
     measured, read_back = _solid(bench, tell) if part.final else (None, None)
     if not part.anyway and any(check.verdict == "stop" for check in bench.checks):
-        _take_back(bench)
+        drop_final(order.folder)  # the solid turned out to be one that is stopped: no file of it stays
+        bench.files = {kind: path for kind, path in bench.files.items() if path.is_file()}
         layers = ()
         part = replace(part, stopped=(*part.stopped, *(c for c in bench.checks if c.verdict == "stop")))
     tell(0.8, "test ring and dummy")
@@ -146,12 +147,6 @@ def _made(bench: _Bench, tell: Say) -> SideMade:
     )
     names = {kind: path.name for kind, path in bench.files.items()}
     return SideMade(names, measured, estimate, tuple(bench.checks), entry)
-
-
-def _take_back(bench: _Bench) -> None:
-    """The solid turned out to be one that is stopped: no file of it stays."""
-    drop_final(bench.order.folder)
-    bench.files = {kind: path for kind, path in bench.files.items() if path.is_file()}
 
 
 def _flat(bench: _Bench) -> tuple[FlatPart, ...]:
@@ -193,12 +188,8 @@ def _solid(bench: _Bench, tell: Say) -> tuple[SolidFacts | None, StepFacts | Non
     tell(0.6, "files")
     ready = printed_mesh(fine, part.spec, part.how) if isinstance(part.how, Printer) else fine
     bench.put("stl", ".stl", stl_bytes(ready.vertices_mm, ready.triangles, part.id))
-    words = {
-        "Title": ": ".join((part.label, *part.marks)),
-        "Job": order.title,
-        "Revision": order.revision,
-        "Application": "backwave",
-    }
+    label = ": ".join((part.label, *part.marks))
+    words = {"Title": label, "Job": order.title, "Revision": order.revision, "Application": "backwave"}
     bench.put("3mf", ".3mf", threemf_bytes(ready.vertices_mm, ready.triangles, part.id, words))
     try:
         with kernel("STEP file"):
@@ -212,20 +203,15 @@ def _solid(bench: _Bench, tell: Say) -> tuple[SolidFacts | None, StepFacts | Non
 
 
 def _read_back(found: StepFacts) -> Check:
-    return Check(
-        "part.read-back",
-        "ok",
-        Message("The STEP file read back is the same solid"),
-        found.volume_read_mm3,
-        found.volume_mm3,
-        "mm3",
-        working=(
-            CalculationLine("V", "volume written", found.volume_mm3, "mm3"),
-            CalculationLine("V'", "volume read back", found.volume_read_mm3, "mm3"),
-            CalculationLine("n", "faces written", float(found.faces), ""),
-            CalculationLine("n'", "faces read back", float(found.faces_read), ""),
-        ),
+    wrote, read = found.volume_mm3, found.volume_read_mm3
+    working = (
+        CalculationLine("V", "volume written", wrote, "mm3"),
+        CalculationLine("V'", "volume read back", read, "mm3"),
+        CalculationLine("n", "faces written", float(found.faces), ""),
+        CalculationLine("n'", "faces read back", float(found.faces_read), ""),
     )
+    title = Message("The STEP file read back is the same solid")
+    return Check("part.read-back", "ok", title, read, wrote, "mm3", working=working)
 
 
 def _to_try(bench: _Bench) -> None:
@@ -253,10 +239,5 @@ def _to_try(bench: _Bench) -> None:
 def _paper(bench: _Bench, part: PartOrder) -> None:
     order, parts = bench.order, part.on_paper()
     if parts:
-        bench.put(
-            "template",
-            ".pdf",
-            template_pdf(
-                parts, order.title, part.label, part.side, order.revision, order.paper, order.system, part.warnings
-            ),
-        )
+        title = (order.title, part.label, part.side, order.revision)
+        bench.put("template", ".pdf", template_pdf(parts, *title, order.paper, order.system, part.warnings))

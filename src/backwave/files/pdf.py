@@ -16,7 +16,6 @@ from importlib import import_module
 from importlib.resources import as_file, files
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from types import ModuleType
 from typing import Any
 
 from backwave.errors import InputError, MissingError
@@ -33,12 +32,11 @@ def svg_size_mm(svg: str, width_mm: float | None = None) -> tuple[float, float]:
     Returns (width, height) mm; InputError: the SVG states no size in millimeters and none was asked for.
     """
     own = _SIZE.search(svg[:2000])
-    box = _BOX.search(svg[:2000])
     if width_mm is None:
         if own is None:
             raise InputError("size of an SVG", svg[:60], 'width="..mm" height="..mm", or a width to bring it to')
         return float(own[1]), float(own[2])
-    size = own or box
+    size = own or _BOX.search(svg[:2000])
     if size is None:
         raise InputError("size of an SVG", svg[:60], "a viewBox")
     return width_mm, width_mm * float(size[2]) / float(size[1])
@@ -50,36 +48,25 @@ def svg_pages_to_pdf(pages: Sequence[str], *, title: str = "", width_mm: float |
     `pages`: SVG texts; colors must be plain ones, not variables; `width_mm`: width of every page; None takes each
     drawing's own size; InputError: no page, or a page without a size; MissingError: the typesetter is not installed.
     """
-    typst = _typst()
-    source, inputs = _document(pages, title, width_mm)
-    with as_file(files("backwave") / FONTS) as fonts:
-        pdf: bytes = typst.compile(
-            source, format="pdf", font_paths=[Path(fonts)], ignore_system_fonts=True, sys_inputs=inputs
-        )
-    return pdf
+    return _compiled(pages, title, width_mm, format="pdf")
 
 
 def svg_to_png(svg: str, *, width_mm: float | None = None, ppi: float = 144.0) -> bytes:
     """One SVG as a PNG picture."""
-    typst = _typst()
-    source, inputs = _document([svg], "", width_mm)
-    with as_file(files("backwave") / FONTS) as fonts:
-        png: bytes = typst.compile(
-            source, format="png", ppi=ppi, font_paths=[Path(fonts)], ignore_system_fonts=True, sys_inputs=inputs
-        )
-    return png
+    return _compiled([svg], "", width_mm, format="png", ppi=ppi)
 
 
-def _typst() -> ModuleType:
+def _typst() -> Any:
+    """The typesetter; its types do not admit a list of folders."""
     try:
-        import typst
+        return import_module("typst")
     except ImportError as error:
         raise MissingError("Writing PDF needs the package typst", "Install it: pip install typst") from error
-    return typst
 
 
-def _document(pages: Sequence[str], title: str, width_mm: float | None) -> tuple[bytes, dict[str, str]]:
-    """The typesetter's source, and what it reads from outside: titles and drawings as data, never as markup."""
+def _compiled(pages: Sequence[str], title: str, width_mm: float | None, **wanted: Any) -> bytes:
+    """Drawings, each a page; they and the title go in as data, never as markup."""
+    typst = _typst()
     if not pages:
         raise InputError("pages of a PDF", 0, "one or more")
     source = ["#set document(title: sys.inputs.title, date: none)", "#set page(margin: 0mm)"]
@@ -89,34 +76,31 @@ def _document(pages: Sequence[str], title: str, width_mm: float | None) -> tuple
         inputs[f"page{n}"] = svg
         size = f"width: {width:.4f}mm, height: {height:.4f}mm"
         source.append(f'#page({size}, image(bytes(sys.inputs.page{n}), format: "svg", {size}))')
-    return "\n".join(source).encode(), inputs
+    text = "\n".join(source).encode()
+    with as_file(files("backwave") / FONTS) as fonts:
+        made: bytes = typst.compile(
+            text, font_paths=[Path(fonts)], ignore_system_fonts=True, sys_inputs=inputs, **wanted
+        )
+    return made
 
 
 def typeset(
-    template: str,
-    data: Mapping[str, Any],
-    pictures: Mapping[str, str | bytes] | None = None,
+    template: str, data: Mapping[str, Any], pictures: Mapping[str, str | bytes] | None = None,
     stamp: Mapping[str, str] | None = None,
-) -> bytes:
+) -> bytes:  # fmt: skip
     """A template of the package, filled in.
 
     `template`: its path inside the package, such as "dossier/templates/dossier.typ"; reads `data.json` and
     `stamp.json`; `pictures`: SVG texts and JPEG bytes by file name ("section.svg", "photo.jpg"), which the
     template reads beside itself; MissingError: the typesetter is not installed.
     """
-    try:
-        typst: Any = import_module("typst")  # its types do not admit a list of folders
-    except ImportError as error:
-        raise MissingError("Writing PDF needs the package typst", "Install it: pip install typst") from error
+    typst = _typst()
     with TemporaryDirectory(prefix="backwave-") as name:
         folder = Path(name)
         (folder / "main.typ").write_bytes(files("backwave").joinpath(template).read_bytes())
-        (folder / "data.json").write_text(
-            json.dumps(_cleaned(data), ensure_ascii=False, allow_nan=False), encoding="utf-8"
-        )
-        (folder / "stamp.json").write_text(
-            json.dumps(_cleaned(dict(stamp or {})), ensure_ascii=False), encoding="utf-8"
-        )
+        for file, values in (("data.json", data), ("stamp.json", stamp or {})):
+            text = json.dumps(_cleaned(values), ensure_ascii=False, allow_nan=False)
+            (folder / file).write_text(text, encoding="utf-8")
         for file, picture in (pictures or {}).items():
             (folder / file).write_bytes(picture.encode() if isinstance(picture, str) else picture)
         pdf: bytes = typst.compile(

@@ -33,9 +33,8 @@ def clean_picture(data: bytes, most_pixels: int = MAX_PIXELS) -> bytes:
     from PIL import Image, ImageOps
 
     if len(data) > MAX_BYTES:
-        raise InputError(
-            "a picture that is too large", f"{len(data) / 1e6:.0f} MB", f"at most {MAX_BYTES // 1_000_000} MB"
-        )
+        most = f"at most {MAX_BYTES // 1_000_000} MB"
+        raise InputError("a picture that is too large", f"{len(data) / 1e6:.0f} MB", most)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)  # the limit is ours, below
@@ -44,9 +43,8 @@ def clean_picture(data: bytes, most_pixels: int = MAX_PIXELS) -> bytes:
         raise InputError("no picture", f"{len(data)} bytes", "a JPEG, PNG or WebP file") from None
     width, height = picture.size
     if width * height > most_pixels:
-        raise InputError(
-            "a picture with too many pixels", f"{width} × {height}", f"at most {most_pixels // 1_000_000} million"
-        )
+        most = f"at most {most_pixels // 1_000_000} million"
+        raise InputError("a picture with too many pixels", f"{width} × {height}", most)
     try:
         picture.draft("RGB", (LONGEST_PX, LONGEST_PX))  # a JPEG is decoded at a fraction of its size
         upright = ImageOps.exif_transpose(picture)

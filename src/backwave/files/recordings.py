@@ -82,15 +82,19 @@ def wave_bytes(samples: NDArray[np.float64], rate_hz: int, bits: int = 24) -> by
 
     if bits not in (16, 24):
         raise InputError("bits of a sample", bits, "16 or 24")
+    out = io.BytesIO()
+    whole = (_whole(samples, bits) << (32 - bits)).astype(np.int32)
+    soundfile.write(out, whole, rate_hz, format="WAV", subtype=f"PCM_{bits}")
+    return out.getvalue()
+
+
+def _whole(samples: NDArray[np.float64], bits: int) -> NDArray[np.int64]:
+    """Samples as whole numbers, rounded here: the library's own rounding differs between its versions."""
     values = np.asarray(samples, dtype=float)
     if not (np.isfinite(values).all() and np.abs(values).max(initial=0.0) <= 1.0):
         raise InputError("samples", "beyond full scale", "-1 to 1: they would be clipped")
-    out = io.BytesIO()
-    # whole numbers, rounded here: the library's own rounding differs between its versions
     top = 2 ** (bits - 1)
-    whole = np.clip(np.round(values * top), -top, top - 1).astype(np.int64) << (32 - bits)
-    soundfile.write(out, whole.astype(np.int32), rate_hz, format="WAV", subtype=f"PCM_{bits}")
-    return out.getvalue()
+    return np.clip(np.round(values * top), -top, top - 1).astype(np.int64)
 
 
 def write_wave(path: Path, samples: NDArray[np.float64], rate_hz: int, bits: int = 24) -> Path:
@@ -102,12 +106,8 @@ def write_flac(path: Path, samples: NDArray[np.float64], rate_hz: int) -> Path:
     """Write a FLAC file of 16 bit, whole or not at all: half of a WAV's size, nothing left out."""
     import soundfile
 
-    values = np.asarray(samples, dtype=float)
-    if not (np.isfinite(values).all() and np.abs(values).max(initial=0.0) <= 1.0):
-        raise InputError("samples", "beyond full scale", "-1 to 1: they would be clipped")
     out = io.BytesIO()
-    whole = np.clip(np.round(values * 32768), -32768, 32767).astype(np.int16)
-    soundfile.write(out, whole, rate_hz, format="FLAC", subtype="PCM_16")
+    soundfile.write(out, _whole(samples, 16).astype(np.int16), rate_hz, format="FLAC", subtype="PCM_16")
     return write_whole(path, out.getvalue())
 
 

@@ -140,9 +140,8 @@ def threemf_bytes(
     """
     corners = np.asarray(vertices_mm, dtype=np.float64)
     corners = corners - corners.min(axis=0)
-    data = "".join(
-        f"<metadata name={quoteattr(_metadata_name(k))}>{escape(plain_text(v))}</metadata>" for k, v in words.items()
-    )
+    named = {key if key in _KNOWN else f"bw:{key}": plain_text(value) for key, value in words.items()}
+    data = "".join(f"<metadata name={quoteattr(key)}>{escape(text)}</metadata>" for key, text in named.items())
     points = "".join(f'<vertex x="{x:.6g}" y="{y:.6g}" z="{z:.6g}"/>' for x, y, z in corners.tolist())
     faces = "".join(f'<triangle v1="{a}" v2="{b}" v3="{c}"/>' for a, b, c in np.asarray(triangles).tolist())
     model = (
@@ -158,10 +157,6 @@ def threemf_bytes(
             member.compress_type, member.external_attr = zipfile.ZIP_DEFLATED, 0o644 << 16
             pack.writestr(member, text)
     return sink.getvalue()
-
-
-def _metadata_name(key: str) -> str:
-    return key if key in _KNOWN else f"bw:{key}"
 
 
 def preview_stl(spec: AdapterSpec) -> bytes:

@@ -202,9 +202,7 @@ def read_take(
         if not recording_checks.sounded(recording, clock, take, reading):
             checks.append(_silent(event.name))
             continue
-        checks += [
-            c for c in (recording_checks.check_spread(reading), recording_checks.check_band(reading)) if c is not None
-        ]
+        checks += filter(None, (recording_checks.check_spread(reading), recording_checks.check_band(reading)))
         checks.append(recording_checks.check_noise(event.name, f, snr))
         first = readings[0] if readings and len(event.outputs) == 1 else None
         responses.append(_response(reading, f, snr, first, microphone))

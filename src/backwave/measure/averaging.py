@@ -236,11 +236,9 @@ def match_distortion(before: Sequence[One], after: Sequence[One]) -> tuple[Match
             continue
         u = REPEAT_THD_DB * sqrt(sum(1 / sum(count for _, _, count in row) for row in rows))
         one, other = rows
-        at: float | None = None
-        if all(r.calibrated for r in (*before, *after)):
-            top = min(one[-1][0], other[-1][0])
-            if top >= max(one[0][0], other[0][0]) - 0.5:
-                at = top
+        top = min(one[-1][0], other[-1][0])
+        alike = top >= max(one[0][0], other[0][0]) - 0.5 and all(r.calibrated for r in (*before, *after))
+        at = top if alike else None
         if at is None:
             values = [row[-1][1] for row in rows]
         else:

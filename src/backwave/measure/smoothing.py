@@ -58,9 +58,8 @@ def band_levels(f_hz: ArrayLike, level_db: ArrayLike, low_hz: ArrayLike, high_hz
     high = np.clip(np.log(np.asarray(high_hz, dtype=float)), x[0], x[-1])
     if not (high > low).all():
         k = int(np.argmin(high - low))
-        raise InputError(
-            "band", f"{np.exp(low[k]):.4g} to {np.exp(high[k]):.4g} Hz", f"part of {f[0]:.4g} to {f[-1]:.4g} Hz"
-        )
+        band = f"{np.exp(low[k]):.4g} to {np.exp(high[k]):.4g} Hz"
+        raise InputError("band", band, f"part of {f[0]:.4g} to {f[-1]:.4g} Hz")
     total = np.concatenate([[0.0], np.cumsum(np.diff(x) * (power[1:] + power[:-1]) / 2)])
 
     def up_to(at: Real) -> Real:

@@ -148,12 +148,9 @@ HEAD_FLOOR = 3.0  # mm that a fixing's head presses on, or a nut pulls against; 
 
 
 def least_thickness(
-    recess_mm: float,
-    threads: Sequence[Thread],
-    fixings: Sequence[Fixing] = (),
-    grooves: Sequence[Groove] = (),
+    recess_mm: float, threads: Sequence[Thread], fixings: Sequence[Fixing] = (), grooves: Sequence[Groove] = (),
     under_mm: float = 0.0,
-) -> float:
+) -> float:  # fmt: skip
     """The least thickness that threads, counterbores, recess and grooves leave enough material in.
 
     `recess_mm` is the depth of the driver's seat below the front face, `under_mm` that of a groove under a thread.

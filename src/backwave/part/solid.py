@@ -345,15 +345,11 @@ def printed_mesh(part: Mesh, spec: AdapterSpec, printer: Printer) -> Mesh:
         return part
     corners = part.vertices_mm.copy()
     holes = [(f.x_mm, f.y_mm, f.hole_mm, -np.inf) for f in spec.fixings if f.hole_mm]
-    holes += [
-        (f.x_mm, f.y_mm, f.counterbore_mm, spec.thickness_mm - f.counterbore_depth_mm)
-        for f in spec.fixings
-        if f.counterbore_depth_mm > 0.0
-    ]
-    holes += [
-        (t.x_mm, t.y_mm, t.hole_mm, spec.seat_z_mm - t.depth_mm if t.depth_mm > 0.0 and t.kind != "nut" else -np.inf)
-        for t in spec.threads
-    ]
+    top, sunk = spec.thickness_mm, [f for f in spec.fixings if f.counterbore_depth_mm > 0.0]
+    holes += [(f.x_mm, f.y_mm, f.counterbore_mm, top - f.counterbore_depth_mm) for f in sunk]
+    for t in spec.threads:
+        blind = t.depth_mm > 0.0 and t.kind != "nut"
+        holes.append((t.x_mm, t.y_mm, t.hole_mm, spec.seat_z_mm - t.depth_mm if blind else -np.inf))
     for x, y, diameter, floor in holes:
         out = part.vertices_mm[:, :2] - (x, y)
         far = np.hypot(out[:, 0], out[:, 1])

@@ -140,12 +140,9 @@ class AdapterSpec:
     def __post_init__(self) -> None:
         within_reach("adapter", self)
         for what, value, least in (
-            ("thickness", self.thickness_mm, 0.2),
-            ("bore radius", self.bore_mm, 1.0),
-            ("recess", self.recess_mm, 0.0),
-            ("relief", self.relief_mm, 0.0),
-            ("least wall", self.least_wall_mm, 0.0),
-        ):
+            ("thickness", self.thickness_mm, 0.2), ("bore radius", self.bore_mm, 1.0), ("recess", self.recess_mm, 0.0),
+            ("relief", self.relief_mm, 0.0), ("least wall", self.least_wall_mm, 0.0),
+        ):  # fmt: skip
             if not value >= least:
                 raise InputError(f"adapter's {what}", value, f"{least:g} mm or more")
         if self.recess_mm > 0.0 and not self.seat_mm > self.bore_mm:
@@ -184,9 +181,8 @@ class StandInSpec:
     rim_mm: float  # radius of the plate that rests on the metal round the hole
     margin_mm: float = 0.0  # added to depth all round
     deeper: tuple[tuple[float, float, float], ...] = ()  # from and to, deg; the margin between, mm
-    growth_mm: float = (
-        0.0  # added to radius where it passes the metal; never so much that a hole that is ok keeps it out
-    )
+    # added to radius where it passes the metal; never so much that a hole that is ok keeps it out
+    growth_mm: float = 0.0
     passage_mm: float = 3.0  # how far behind the metal's face that reaches
     # angle at the chosen turn (None: not known, so it goes all round), width, radius, depth
     terminals_mm: tuple[float | None, float, float, float] | None = None
