@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import isinf
 
+from backwave.assess import Wires
 from backwave.assess.power.results import Harnessed
 from backwave.dossier.blocks import (
     Block,
@@ -34,16 +35,16 @@ def supply(told: PageContext) -> Chapter | None:
     chapter = Chapter("Supply, fuses, gains", flow=True)
     svg = kept(supply_svg, wires, "", "paper", system=told.system)
     chapter.draw("supply", svg, share=told.share(svg, 0.3))
-    chapter.blocks += [sub("Cables"), _tree(told), *_as_built(told), sub("Fuses"), _fuses(told), *_budget(told)]
+    chapter.blocks += [sub("Cables"), _tree(told, wires), *_as_built(told, wires)]
+    chapter.blocks += [sub("Fuses"), _fuses(told, wires), *_budget(told, wires)]
     if wires.channels:
-        chapter.blocks += _gains(told)
+        chapter.blocks += _gains(told, wires)
     return chapter
 
 
-def _tree(told: PageContext) -> Block:
-    assert told.result.wires is not None
+def _tree(told: PageContext, wires: Wires) -> Block:
     rows: list[list[Cell]] = []
-    for node in told.result.wires.tree.nodes:
+    for node in wires.tree.nodes:
         cable = node.cable
         rows.append(
             [
@@ -52,15 +53,13 @@ def _tree(told: PageContext) -> Block:
                 told.show(cable.drop_v, "V"), told.show(cable.conductor_degc, "degC"),
             ]
         )  # fmt: skip
-        rows += _ground(told, node.id, node.depth)
+        rows += _ground(told, wires, node.id, node.depth)
     head = {"cable to": 1, "from": 0.7, "sized for": 0, "length": 0, "size": 0, "drop": 0, "conductor": 0}
     return table(head, rows, right=(2, 3, 5, 6))
 
 
-def _as_built(told: PageContext) -> list[Block]:
+def _as_built(told: PageContext, wires: Wires) -> list[Block]:
     """As designed beside as built, and what was measured; nothing where neither was recorded."""
-    wires = told.result.wires
-    assert wires is not None
     tests = [f for f in wires.findings if f.check.code in ("power.cable-test", "power.supply-test")]
     if wires.design == wires.tree and not tests:
         return []
@@ -83,23 +82,21 @@ def _as_built(told: PageContext) -> list[Block]:
     return [*found, small(whole)] if tests else found
 
 
-def _ground(told: PageContext, branch: str, depth: int) -> list[list[Cell]]:
+def _ground(told: PageContext, wires: Wires, branch: str, depth: int) -> list[list[Cell]]:
     """The row of a branch's ground or return, under its feed."""
-    assert told.result.wires is not None
     return [
         [
             "– " * (depth + 1) + f"{one.conductor.role} of {told.name(branch)}", told.name(branch), told.show(one.fuse_a, "A"),
             told.show(one.conductor.length_m, "m"), wire_size(one.conductor.size, told.system), "", told.show(one.rating_degc, "degC"),
         ]
-        for one in told.result.wires.protected
+        for one in wires.protected
         if one.conductor.subject == branch and one.conductor.returns
     ]  # fmt: skip
 
 
-def _fuses(told: PageContext) -> Block:
-    assert told.result.wires is not None
+def _fuses(told: PageContext, wires: Wires) -> Block:
     rows: list[list[Cell]] = []
-    for node in told.result.wires.tree.nodes:
+    for node in wires.tree.nodes:
         fuse = node.fuse
         if node.fitted:
             rating = "none will do" if fuse.rating_a is None else f"{fuse.rating_a:g} A"
@@ -119,9 +116,7 @@ def _fuses(told: PageContext) -> Block:
     return table(head, rows, right=(1,), tight=True)
 
 
-def _budget(told: PageContext) -> list[Block]:
-    wires = told.result.wires
-    assert wires is not None
+def _budget(told: PageContext, wires: Wires) -> list[Block]:
     budget = wires.budget
     rows: list[tuple[str, Cell]] = [
         ("draws with music", f"about {told.show(budget.musical_a, 'A')}"),
@@ -140,9 +135,7 @@ def _budget(told: PageContext) -> list[Block]:
     return [sub("What it draws"), table({"": 0.8, "what it comes to": 1.6}, [list(row) for row in rows], tight=True)]
 
 
-def _gains(told: PageContext) -> list[Block]:
-    wires = told.result.wires
-    assert wires is not None
+def _gains(told: PageContext, wires: Wires) -> list[Block]:
     rows: list[list[Cell]] = []
     for one in wires.channels:
         target = one.target

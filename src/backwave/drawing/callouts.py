@@ -208,14 +208,12 @@ def gap_words(
     return tuple(lines)
 
 
-def columns(
-    sheet: Sheet, callouts: Sequence[Callout], width: float, top: float, middle: float, edge: float = 24.0
-) -> float:
+def columns(sheet: Sheet, callouts: Sequence[Callout], width: float, top: float, middle: float) -> float:
     """Callouts in a column at either side, those that point left of `middle` at the left; the bottom of the longer."""
     west = [c for c in callouts if c.side == "left" or (not c.side and c.target and c.target[0] < middle)]
     east = [c for c in callouts if c not in west]
-    bottom = column(sheet, west, "left", edge, width, top)
-    return max(bottom, column(sheet, east, "right", sheet.width - edge, width, top))
+    bottom = column(sheet, west, "left", MARGIN, width, top)
+    return max(bottom, column(sheet, east, "right", sheet.width - MARGIN, width, top))
 
 
 def heading(

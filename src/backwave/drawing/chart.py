@@ -86,10 +86,9 @@ def chart_sheet(chart: Chart, *, compact: bool = False, width: float | None = No
         return left + along, area.bottom - tall * (value - low) / (high - low)
 
     _grid(s, chart, area, low, high, step, at)
-    found = [(_band(s, series, area, at), series) for series in chart.series]
-    found = [(_line(s, series, area, at) or end, series) for end, series in found]
-    ends = [(end, series) for end, series in found if end is not None]
-    ends.sort(key=lambda item: item[0][1])
+    bands = [_band(s, series, area, at) for series in chart.series]
+    found = [(_line(s, series, area, at) or end, series) for end, series in zip(bands, chart.series)]
+    ends = sorted([(end, series) for end, series in found if end is not None], key=lambda item: item[0][1])
     blocks = [wrap(series.name, "label", names - sample - 10) for _, series in ends]
     pitch = TEXTS["label"].size * 1.25
     heights = [len(lines) * pitch for lines in blocks]
@@ -115,13 +114,8 @@ def chart_sheet(chart: Chart, *, compact: bool = False, width: float | None = No
 
 def _scale(chart: Chart) -> tuple[float, float, float]:
     """Ends and step of the value axis."""
-    values = [
-        np.asarray(column, dtype=float)
-        for series in chart.series
-        for column in (series.value, series.low, series.high)
-        if column is not None
-    ]
-    flat = np.concatenate([v.ravel() for v in values]) if values else np.zeros(0)
+    columns = [column for series in chart.series for column in (series.value, series.low, series.high)]
+    flat = np.concatenate([np.ravel(np.asarray(c, dtype=float)) for c in columns if c is not None] or [np.zeros(0)])
     flat = flat[np.isfinite(flat)]
     low = float(flat.min()) if flat.size else 0.0
     high = float(flat.max()) if flat.size else 1.0

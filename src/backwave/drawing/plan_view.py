@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import atan2, cos, degrees, hypot, pi, radians, sin
 from typing import ClassVar, Literal
 
-from backwave.drawing.callouts import Callout, column, foot, heading, letters
+from backwave.drawing.callouts import Callout, columns, foot, heading, letters
 from backwave.drawing.dimensions import arrow, dimensioned, verdict_mark
 from backwave.drawing.sheet import BoxStroke, Frame, Point, Poly, Sheet, to_svg
 from backwave.drawing.styles import Theme, text_width
@@ -98,10 +98,7 @@ def plan_sheet(view: PlanView, *, compact: bool = False, system: str = "metric")
         area = BoxStroke(edge, head + 60, NARROW - edge, top + size[0] * scale + 6)
         end = letters(s, calls, area, edge, NARROW - 2 * edge, end + 12)
     else:
-        west = [c for c in calls if c.target and c.target[0] < middle]
-        east = [c for c in calls if c not in west]
-        ends = [column(s, west, "left", edge, COLUMN, head + 60)]
-        end = max(end, *ends, column(s, east, "right", WIDE - edge, COLUMN, head + 60))
+        end = max(end, columns(s, calls, COLUMN, head + 60, middle))
     for spot, verdict in marks:  # after the leaders, which end under them
         verdict_mark(s, *spot, MARK, verdict)
     lost = [p for p in _all(view) if p.at_mm is None]

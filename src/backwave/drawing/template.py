@@ -91,15 +91,12 @@ def template_sheets(view: TemplateView, paper: str = "A4", *, system: str = "met
         columns = 1 if wide <= room_w else ceil(wide / (room_w - OVERLAP))
         rows = 1 if tall <= room_h else ceil(tall / (room_h - OVERLAP))
         plans.append((columns * rows, columns, rows, (width, height), area, lines))
-    if plans and min(plans)[0] > MAX_SHEETS:
-        raise InputError(
-            "template",
-            f"{min(plans)[0]} sheets of {paper}",
-            f"what fits on {MAX_SHEETS} sheets: look for a length that is far too large",
-        )
     if not plans:
         raise InputError("template", f"{len(legend)} kinds of hole and {len(view.notes)} notes", "fewer of both")
     count, columns, rows, size, area, lines = min(plans, key=lambda plan: plan[0])
+    if count > MAX_SHEETS:
+        most = f"what fits on {MAX_SHEETS} sheets: look for a length that is far too large"
+        raise InputError("template", f"{count} sheets of {paper}", most)
     sheets = []
     for n in range(count):
         tile = (n % columns, n // columns)
@@ -139,9 +136,8 @@ def _foot_lines(
     view: TemplateView, legend: Sequence[tuple[str, str, tuple[TemplateHole, ...]]], width: float
 ) -> list[str]:
     room = (width - 2 * EDGE - STRIP) / UNIT
-    joined = ";  ".join(
-        words.replace(" ", "\u00a0") if text_width(words, "note") < room else words for _, words, _ in legend
-    )
+    kinds = [words for _, words, _ in legend]
+    joined = ";  ".join(w.replace(" ", "\u00a0") if text_width(w, "note") < room else w for w in kinds)
     shown = [f"dashes and dots: {name}" for name, _ in view.shown_mm]
     own = [line for note in (*shown, *view.notes) for line in wrap(note, "note", room)]
     return [*wrap(joined, "note", room), *own]
@@ -159,17 +155,10 @@ def _foot_height(lines: Sequence[str]) -> float:
 
 
 def _sheet(
-    view: TemplateView,
-    whole: BoxStroke,
-    size: tuple[float, float],
-    area: BoxStroke,
-    tiles: tuple[int, int],
-    tile: tuple[int, int],
-    lines: Sequence[str],
-    legend: Sequence[tuple[str, str, tuple[TemplateHole, ...]]],
-    number: int,
-    count: int,
-) -> Sheet:
+    view: TemplateView, whole: BoxStroke, size: tuple[float, float], area: BoxStroke, tiles: tuple[int, int],
+    tile: tuple[int, int], lines: Sequence[str], legend: Sequence[tuple[str, str, tuple[TemplateHole, ...]]],
+    number: int, count: int,
+) -> Sheet:  # fmt: skip
     s = Sheet(*size, f"{view.part} {view.side} 1:1".replace("  ", " "), narrow=0.18, text_unit=UNIT, real_mm=True)
     pitch = (area.right - area.left - OVERLAP, area.bottom - area.top - OVERLAP)
 
@@ -277,23 +266,17 @@ def _bars(s: Sheet, size: tuple[float, float], lines: Sequence[str], length: str
 
 def _seams(s: Sheet, area: BoxStroke, tiles: tuple[int, int], tile: tuple[int, int]) -> None:
     """Lines shared with the neighbors, crosses on them to lay over one another."""
-    half = OVERLAP / 2
-    width, height = area.right - area.left, area.bottom - area.top
-    for axis in (0, 1):
-        for side in (0, 1):
-            at_edge = tile[axis] == (0 if side == 0 else tiles[axis] - 1)
-            if tiles[axis] == 1 or at_edge:
-                continue
-            if axis == 0:
-                x = area.left + half if side == 0 else area.right - half
-                s.line(((x, area.top), (x, area.bottom)), "faint")
-                for t in (0.25, 0.75):
-                    _register(s, x, area.top + t * height)
-            else:
-                y = area.top + half if side == 0 else area.bottom - half
-                s.line(((area.left, y), (area.right, y)), "faint")
-                for t in (0.25, 0.75):
-                    _register(s, area.left + t * width, y)
+    spans = ((area.left, area.right), (area.top, area.bottom))
+    for axis, (low, high) in enumerate(spans):
+        first, last = spans[1 - axis]
+        along = [first + share * (last - first) for share in (0.0, 1.0, 0.25, 0.75)]
+        before, after = tile[axis] > 0, tile[axis] < tiles[axis] - 1
+        for at in [low + OVERLAP / 2] * before + [high - OVERLAP / 2] * after:
+            start, end, *crosses = [(at, t) if axis == 0 else (t, at) for t in along]
+            s.line((start, end), "faint")
+            for x, y in crosses:
+                center_cross(s, x, y, 5.0, "line")
+                s.circle(x, y, 2.5, "line")
 
 
 def _up(s: Sheet, area: BoxStroke) -> None:
@@ -301,11 +284,6 @@ def _up(s: Sheet, area: BoxStroke) -> None:
     s.line(((x, y + 2), (x, y + 9)), "edge")
     arrow(s, (x, y), 90, "gap-arrow")
     s.words(x, y + 12.6, "up", "label", "middle")
-
-
-def _register(s: Sheet, x: float, y: float) -> None:
-    center_cross(s, x, y, 5.0, "line")
-    s.circle(x, y, 2.5, "line")
 
 
 def _letters(
