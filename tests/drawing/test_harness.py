@@ -10,11 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn
 
-from backwave.assess.power.results import Harnessed, PlugFace, PlugPin
+from backwave.assess.power.results import Harnessed, PlugFace
 from backwave.drawing.harness import LOOK, harness_sheet, harness_svg
 from backwave.drawing.sheet import Poly, Sheet, overlaps
 from backwave.drawing.wiring import faces_sheet, faces_svg
-from backwave.power.harness import Device
+from backwave.power.harness import Contact, Device
 from tests.drawing.demo_harness import harness
 from tests.drawing.reading import faults, written
 from tests.drawing.strategies import prose
@@ -177,8 +177,8 @@ def test_any_harness_is_drawn_with_nothing_over_anything(made: Harnessed, title:
     assert len(boxes_of(sheet)) == len(made.harness.devices)
 
 
-def pin(number: str, carries: str = "", out: str = "") -> PlugPin:
-    return PlugPin(number, carries, "GY/RD", "", "", out, "")
+def pin(number: str, carries: str = "", out: str = "") -> Contact:
+    return Contact(number, carries, "", out, "GY/RD", "", "")
 
 
 PLUG = PlugFace("door plug left", "", 8, 2, (pin("3", "amp 1 +", "w5"), pin("A", "amp 1 -"), pin("8")))

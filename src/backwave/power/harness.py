@@ -286,7 +286,15 @@ class Contact:
     wire_out: str
     color_in: str  # their colors, "" where nobody said
     color_out: str
-    hides: str  # the part hidden in it, or ""
+    hides: str  # the part hidden in it, "" for none; on a plug that is kept with "(bridged)" where it is
+
+    @property
+    def words(self) -> str:
+        """What it carries, its wires, what it hides."""
+        said = [self.carries, f"factory wire {self.color_in or 'of a color nobody read'}"]
+        said += [f"to {self.wire_out}" + (f", {self.color_out}" if self.color_out else "")] if self.wire_out else []
+        said += [f"hides {self.hides}"] if self.hides else []
+        return "; ".join(said if self.wire_out else [*said, "stays as it is"])
 
 
 @dataclass(frozen=True)

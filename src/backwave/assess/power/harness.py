@@ -22,7 +22,7 @@ from backwave.assess.inputs.signal_path import rated_v, resistance_of
 from backwave.assess.memo import Memo
 from backwave.assess.power.as_built import grounds_of, signal_findings
 from backwave.assess.power.extra_sources import extra_feeds
-from backwave.assess.power.results import Harnessed, PlugFace, PlugPin, SpeakerRun
+from backwave.assess.power.results import Harnessed, PlugFace, SpeakerRun
 from backwave.assumptions import Ledger
 from backwave.errors import InputError, JobError, Problem
 from backwave.finding import PRACTICE, Check, Finding, Message, check_of
@@ -33,6 +33,7 @@ from backwave.notation.crossover import Branch, CrossoverPart, Group
 from backwave.notation.filters import corner_hz
 from backwave.power.cable import GUESS_M, sizes_of
 from backwave.power.harness import (
+    Contact,
     Face,
     Harness,
     Lead,
@@ -360,16 +361,11 @@ def _plug_faces(kept: Sequence[tuple[str, KeptPlug]], found: dict[str, Face]) ->
         pins = []
         for pin in table.pin:
             contact = used.get(pin.number)
-            hides = f"{pin.hides}{' (bridged)' if pin.bridged else ''}" if pin.hides else ""
-            whose = contact.carries if contact is not None else pin.carries
             if contact is None and pin.carries in ("+", "-"):
                 continue  # of a speaker on the other side, which has this plug's twin
-            color = str(pin.color or "")
-            pins.append(PlugPin(
-                pin.number, whose, (contact.color_in if contact is not None else "") or color,
-                contact.color_out if contact is not None else "", contact.wire_in if contact is not None else "",
-                contact.wire_out if contact is not None else "", hides,
-            ))  # fmt: skip
+            contact = contact or Contact(pin.number, pin.carries, "", "", "", "", "")
+            hides = f"{pin.hides}{' (bridged)' if pin.bridged else ''}" if pin.hides else ""
+            pins.append(replace(contact, color_in=contact.color_in or str(pin.color or ""), hides=hides))
         made[one.plug.id] = PlugFace(one.plug.id, table.keyed, face.contacts, face.rows, tuple(pins))
     return tuple(made.values())
 

@@ -9,7 +9,7 @@ from typing import Any
 from backwave.finding import Finding
 from backwave.job.gates import Gates
 from backwave.power import CurrentBudget, GainTarget, Node, Peak, SpeakerCable, Supply, SupplyTree
-from backwave.power.harness import CutRow, Harness, LabelRow, ScheduleRow
+from backwave.power.harness import Contact, CutRow, Harness, LabelRow, ScheduleRow
 from backwave.power.protection import Protected
 from backwave.units import show
 
@@ -76,27 +76,6 @@ class SpeakerRun:
 
 
 @dataclass(frozen=True)
-class PlugPin:
-    """A contact of a kept plug, with what is on either side of it."""
-
-    number: str  # as molded, and what the factory wire there is for
-    carries: str
-    color_in: str  # letters of the factory wire and of the adapter's, "" where nobody said
-    color_out: str
-    wire_in: str  # their names on the schedule, "" where it has none
-    wire_out: str
-    hides: str  # A part inside, "" for none; with "(bridged)" where it is
-
-    @property
-    def words(self) -> str:
-        """What it carries, its wires, what it hides."""
-        said = [self.carries, f"factory wire {self.color_in or 'of a color nobody read'}"]
-        said += [f"to {self.wire_out}" + (f", {self.color_out}" if self.color_out else "")] if self.wire_out else []
-        said += [f"hides {self.hides}"] if self.hides else []
-        return "; ".join(said if self.wire_out else [*said, "stays as it is"])
-
-
-@dataclass(frozen=True)
 class PlugFace:
     """The face of a kept plug."""
 
@@ -104,7 +83,7 @@ class PlugFace:
     keyed: str
     contacts: int  # how many contacts in how many rows
     rows: int
-    pins: tuple[PlugPin, ...]  # every contact that anything is known of
+    pins: tuple[Contact, ...]  # every contact that anything is known of
 
     @property
     def name(self) -> str:
@@ -112,7 +91,7 @@ class PlugFace:
         return self.id + (f" (keyed: {self.keyed})" if self.keyed else "")
 
     @property
-    def in_order(self) -> tuple[PlugPin, ...]:
+    def in_order(self) -> tuple[Contact, ...]:
         """Its contacts by their numbers, those that have a word for one last."""
         return tuple(sorted(self.pins, key=lambda p: (not p.number.isdecimal(), p.number.zfill(4))))
 
