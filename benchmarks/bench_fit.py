@@ -12,7 +12,7 @@ from collections.abc import Callable
 import numpy as np
 
 from backwave.fit import advise, choose_thickness, judge, layer_heights
-from backwave.uncertainty.propagation import _unit_draws
+from backwave.uncertainty import _unit_draws
 from tests.fit.shop import driver, obstacle, opening, stack, terminals
 
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from backwave import acoustics
 from backwave.errors import InputError
-from backwave.notation.filters import Filter, parse_filter, write_filter
+from backwave.notation.crossover import Filter, parse_filter, write_filter
 
 F = np.geomspace(20.0, 20_000.0, 50)
 

@@ -19,6 +19,7 @@ from backwave.errors import InputError
 from backwave.uncertainty import (
     Error,
     Evaluator,
+    Kind,
     Reading,
     at_estimates,
     contributions,
@@ -29,11 +30,10 @@ from backwave.uncertainty import (
     first_order,
     mean_reading,
     monte_carlo,
+    normal_quantile,
     sensitivities,
     worst_case,
 )
-from backwave.uncertainty.propagation import normal_quantile
-from backwave.uncertainty.reading import Kind
 
 Array = NDArray[np.float64]
 

@@ -10,8 +10,7 @@ import pytest
 from backwave.errors import JobError
 from backwave.job import Job, loads
 from backwave.job.schema import json_schema, reference
-from backwave.notation.crossover import Branch, CrossoverPart, Group
-from backwave.notation.filters import Filter
+from backwave.notation.crossover import Branch, CrossoverPart, Filter, Group
 from backwave.notation.measures import Rating
 from backwave.notation.wires import WireColor
 

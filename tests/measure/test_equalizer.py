@@ -16,7 +16,7 @@ from backwave.errors import InputError
 from backwave.measure.alignment import Joint, align_channels, choose_joint, settings_table, target_curve
 from backwave.measure.equalizer import Equalizer, FilterLimits, _gain, check_nulls, fit_bands, fit_equalizer
 from backwave.measure.smoothing import log_frequencies, smoothed
-from backwave.notation.filters import Filter, parse_filter
+from backwave.notation.crossover import Filter, parse_filter
 
 F = log_frequencies(20.0, 20000.0, 48)
 TARGET = target_curve(F)

@@ -9,7 +9,7 @@ import pytest
 
 from backwave.acoustics import crossover
 from backwave.errors import InputError
-from backwave.notation.filters import parse_filter
+from backwave.notation.crossover import parse_filter
 from backwave.sound.output_network import Chain, Output, amplifier, bridge
 
 F = np.geomspace(20.0, 20_000.0, 40)

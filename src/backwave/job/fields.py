@@ -17,8 +17,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from backwave.errors import InputError, QuantityError
-from backwave.notation.crossover import Branch, parse_branch
-from backwave.notation.filters import Filter, parse_filter
+from backwave.notation.crossover import Branch, Filter, parse_branch, parse_filter
 from backwave.notation.measures import Rating, VoltageSpan, parse_rating, parse_span
 from backwave.notation.wires import WireColor, parse_color
 from backwave.stock import cable_size, fuse_style

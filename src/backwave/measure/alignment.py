@@ -16,7 +16,7 @@ from backwave.acoustics import biquad
 from backwave.errors import InputError
 from backwave.measure.equalizer import Equalizer
 from backwave.measure.smoothing import band_level, smoothed
-from backwave.notation.filters import Filter, write_filter
+from backwave.notation.crossover import Filter, write_filter
 
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]

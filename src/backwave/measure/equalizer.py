@@ -20,7 +20,7 @@ from numpy.typing import ArrayLike, NDArray
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, Check, Message
 from backwave.measure.smoothing import log_frequencies, smoothed
-from backwave.notation.filters import Filter
+from backwave.notation.crossover import Filter
 
 Real = NDArray[np.float64]
 

@@ -23,8 +23,7 @@ from backwave.errors import InputError
 from backwave.network.circuit import Network, Solution
 from backwave.network.element import Complex
 from backwave.network.perturbation import variations
-from backwave.notation.crossover import Branch, CrossoverPart, Group
-from backwave.notation.filters import Filter
+from backwave.notation.crossover import Branch, CrossoverPart, Filter, Group
 from backwave.sound.driver import DATA_SHEET_SPREAD, Driver, Unit, excursion, place_unit
 
 # volts of the supply that a bridge-tied output cannot swing to (common trade practice: 0.5 to 2)

@@ -29,8 +29,7 @@ from backwave.finding import PRACTICE, Check, Finding, Message, check_of
 from backwave.job import Job, Place
 from backwave.job.supply import CableTable, DistributionTable, LoadTable
 from backwave.job.wiring import SpeakerCableTable
-from backwave.notation.crossover import Branch, CrossoverPart, Group
-from backwave.notation.filters import corner_hz
+from backwave.notation.crossover import Branch, CrossoverPart, Group, corner_hz
 from backwave.power.cable import GUESS_M, sizes_of
 from backwave.power.harness import (
     Contact,

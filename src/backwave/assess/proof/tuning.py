@@ -37,7 +37,7 @@ from backwave.measure.analysis import TakeRead, place_average
 from backwave.measure.averaging import REPEAT_DB
 from backwave.measure.equalizer import Equalizer, FilterLimits, check_nulls, fit_bands, fit_equalizer
 from backwave.measure.smoothing import band_level, smoothed
-from backwave.notation.filters import write_filter
+from backwave.notation.crossover import write_filter
 
 if TYPE_CHECKING:
     from backwave.assess.sound.results import Prediction

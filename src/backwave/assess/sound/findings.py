@@ -15,7 +15,7 @@ from backwave.errors import InputError
 from backwave.finding import Check, Finding, check_of
 from backwave.job.signal_chain import StageTable
 from backwave.network.element import Real
-from backwave.notation.filters import corner_hz
+from backwave.notation.crossover import corner_hz
 from backwave.power.gain import TONE_BANDS, DriverOnChannel, program_share
 from backwave.power.harness import blocks_bass, series_farad
 from backwave.sound.box import closed_box
