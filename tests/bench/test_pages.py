@@ -60,7 +60,7 @@ def test_a_table_that_is_not_there_goes_in_when_it_is_whole(lent: Any, tab: Call
     page.get_by_role("button", name="+ Collar").click()
     page.locator("#f-adapter-0-collar-height").fill("4 mm")
     page.locator("#f-adapter-0-collar-height").press("Enter")
-    page.wait_for_selector("text=goes into the job with: width")
+    page.wait_for_selector("text=Still needed: width")
     assert "collar" not in running.text
     page.locator("#f-adapter-0-collar-width").fill("8 mm")
     page.locator("#f-adapter-0-collar-width").press("Enter")

@@ -44,10 +44,10 @@ def test_built_rebuilt_and_every_file(bench: Callable[..., Any], tab: Callable[.
             data = answer.read()
             assert data.startswith(KINDS[kind]), kind
             assert len(data) > 500, kind
-    for side in ("Front", "Side", "Back", "Aslant"):
+    for side in ("Front", "Side", "Back", "Angled view"):
         page.get_by_role("button", name=side, exact=True).click()
-    page.get_by_role("button", name="Put it together").click()
-    page.get_by_role("button", name="Draw it apart").wait_for()
+    page.get_by_role("button", name="Assembled").click()
+    page.get_by_role("button", name="Exploded").wait_for()
 
     shown = page.locator(".solid").get_attribute("data-shown")
     page.evaluate(  # what is seen while the next one is built, however short that is

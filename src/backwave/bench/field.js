@@ -19,7 +19,7 @@ export default {
         <button v-if="assumed && !mine && kind === 'text'" type="button" class="quiet" @click="take"
                 :aria-label="'Replace the assumed ' + label">change</button>
         <button v-else-if="mine && removable" type="button" class="quiet" @click="clear"
-                :aria-label="'Take out ' + label">×</button>
+                :aria-label="'Delete ' + label">×</button>
       </div>
       <p class="note" :id="fid + '-note'" :role="error ? 'alert' : null">
         <template v-if="why_not">{{ why_not }}

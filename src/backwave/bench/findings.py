@@ -115,22 +115,11 @@ class Numbers(UpdatableElement, component="numbers.js"):
         ])  # fmt: skip
 
 
-def lines(
-    result: Assessment,
-    fit: PlaceResult,
-    topic: str | tuple[str, ...],
-    skip: Iterable[str] = (),
-    only: Iterable[str] | None = None,
-) -> list[Finding]:
-    """The findings of one opening and side under one topic."""  # fmt: skip
-    return [
-        f
-        for f in result.findings
-        if f.subject == fit.subject
-        and f.check.code.startswith(topic)
-        and f.check.code not in skip
-        and (only is None or f.check.code in only)
-    ]
+def lines(result: Assessment, fit: PlaceResult, topic: str | tuple[str, ...], skip: Iterable[str] = (),
+          only: Iterable[str] | None = None) -> list[Finding]:  # fmt: skip
+    """The findings of one opening and side under one topic."""
+    found = [f for f in result.findings if f.subject == fit.subject and f.check.code.startswith(topic)]
+    return [f for f in found if f.check.code not in skip and (only is None or f.check.code in only)]
 
 
 class Findings(UpdatableElement, component="findings.js"):

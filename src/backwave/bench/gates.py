@@ -13,7 +13,7 @@ from typing import Any
 from nicegui import ui
 
 from backwave.bench.page_frame import Tab
-from backwave.bench.widgets import button, text, tick
+from backwave.bench.widgets import button, listed, text, tick
 from backwave.errors import BackwaveError
 from backwave.notation.wires import GATES, OUTPUT_GATE, PAIR_GATE
 
@@ -43,9 +43,7 @@ def careful(what: str) -> None:
     with ui.element("details").classes("alarm mild"):
         with ui.element("summary"):
             text("span", first)
-        with ui.element("ul"):
-            for line in more:
-                text("li", line)
+        listed(more)
         text("p", "The vehicle maker's service information, local codes and licensed practice come first.", "note")
 
 

@@ -11,7 +11,7 @@ from nicegui.element import Element
 
 from backwave.bench.access import AccessDevice, Addresses
 from backwave.bench.board import Board
-from backwave.bench.widgets import StateLine, button, link, text
+from backwave.bench.widgets import StateLine, button, link, listed, text
 from backwave.errors import JobError
 from backwave.job.toml_spans import at, lines_of, path_of, written
 from backwave.job.undo import Conflict
@@ -28,7 +28,7 @@ PLACES = (
     ("/proof", "Proof", "M2 16 C6 16 6 10 10 10 S14 5 18 5 M2 11 C5 11 6 5 10 5 M13 15 L15 17 L18 12"),
 )
 ASKS = {
-    "/": "What is this, how far along, what stands in the way?",
+    "/": "What is this, how far along, what is open?",
     "/survey": "What have I measured, how sure?",
     "/section": "Does it clear, and by how much?",
     "/face": "Do the holes meet?",
@@ -220,12 +220,11 @@ def _alarms(board: Board) -> None:
         if problems:
             with ui.element("section").classes("alarm").props('role="alert"'):
                 text("strong", heading)
-                with ui.element("ul"):
-                    for problem in problems[:6]:
-                        where = f"line {problem.line}: " if problem.line else ""
-                        found = f": {problem.found}" if problem.found else ""
-                        accepted = f". Accepted: {problem.accepted}" if problem.accepted else ""
-                        text("li", f"{where}{problem.key} {problem.message}{found}{accepted}".strip())
+                listed(
+                    (f"line {p.line}: " if p.line else "") + f"{p.key} {p.message}".strip() + (f": {p.found}" if p.found else "")
+                    + (f". Accepted: {p.accepted}" if p.accepted else "")
+                    for p in problems[:6]
+                )  # fmt: skip
     if session.conflict is not None:
         both = "The same thing was changed here and in the file. Nothing is lost; which one goes into the job?"
         with ui.element("section").classes("alarm").props('role="alert"'):

@@ -51,6 +51,32 @@ def status(classes: str = "note") -> Words:
     return text("p", "", classes, role="status")
 
 
+def listed(lines: Iterable[str], tag: str = "ul") -> None:
+    with ui.element(tag):
+        for line in lines:
+            text("li", line)
+
+
+def way(words: str, to: str, chosen: bool) -> None:
+    """A link among others, of which one is open now."""
+    link(words, to, "chip here" if chosen else "chip", **({"aria-current": "page"} if chosen else {}))
+
+
+class ProgressBar:
+    """How far something long is, and the button that stops it; neither is seen where nothing is done."""
+
+    def __init__(self, label: str, stop: Callable[[], Any], classes: str = "") -> None:
+        self._bar = ui.element("progress").props(f'max="1" aria-label="{label}"')
+        self._stop = button("Stop", stop, classes)
+
+    def say(self, share: float | None) -> None:
+        self._bar.set_visibility(share is not None)
+        self._stop.set_visibility(share is not None)
+        if share is not None and self._bar._props.get("value") != round(share, 2):
+            self._bar._props["value"] = round(share, 2)
+            self._bar.update()
+
+
 def facts(rows: Iterable[tuple[str, str]], classes: str = "figure") -> None:
     with ui.element("dl").classes("facts"):
         for name, value in rows:

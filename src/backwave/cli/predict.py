@@ -52,7 +52,7 @@ def show(made: Prediction, title: str, system: str, *, findings: bool = True) ->
         (escape(stage), *(f"{level:.0f} ± {half:.0f}" for level, half in cells), f"{loudest:.0f}", escape(cause))
         for stage, cells, loudest, cause in levels
     ]
-    out.print(output.table(("stage", *names, "loudest", "held back by"), rows, right=(*names, "loudest")))
+    out.print(output.table(("stage", *names, "loudest", "limited by"), rows, right=(*names, "loudest")))
     out.print(
         "[dim]dB at 2.83 V on every channel, mean of each band, ± 95 %; loudest: mid-bass, at its first limit[/]\n"
     )

@@ -169,7 +169,7 @@ def _factory(record: FactoryRecord, result: Assessment) -> None:
         rows = []
         for one in record.outputs:
             band = "" if one.band is None else " to ".join(shown(q.to("Hz"), "Hz") for q in one.band)
-            tied = {True: "both swing", False: "one is ground", None: "nobody looked"}[one.bridge_tied]
+            tied = {True: "both swing", False: "one is ground", None: "not looked at"}[one.bridge_tied]
             rows.append(
                 (escape(one.id), band, "" if one.loudest is None else shown(one.loudest.to("V"), "V"), escape(one.loud_at),
                  "" if one.rated is None else shown(one.rated.to("ohm"), "ohm"), tied, escape(one.into or "its speaker"))
@@ -198,7 +198,7 @@ def _harness(made: Harnessed, result: Assessment) -> None:
              f"{-cable.loss_db:.2f} dB", damping, f"{100 * (cable.low_pass_factor - 1):+.1f} %", wire_size(cable.least, system) or "none")
         )  # fmt: skip
     if rows:
-        heads = ("run to", "length", "size", "loses", "damping", "low-pass", "least that will do")
+        heads = ("run to", "length", "size", "loses", "damping", "low-pass", "minimum size")
         out.print(output.table(heads, rows, right=("length", "loses")))
         out.print(
             "  [dim]~ nobody measured it; (there): the vehicle's own; low-pass: by how much one before the cable moves[/]"

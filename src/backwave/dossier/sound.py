@@ -51,7 +51,7 @@ def predicted(told: PageContext) -> Chapter | None:
         for title, cells, loudest, cause in levels
     ]
     right = tuple(range(1, len(names) + 2))
-    head = {"stage": 1.3, **dict.fromkeys(names, 0.0), "loudest": 0.0, "held back by": 1.0}
+    head = {"stage": 1.3, **dict.fromkeys(names, 0.0), "loudest": 0.0, "limited by": 1.0}
     chapter.blocks.append(table(head, rows, right=right, tight=True))
     chapter.blocks.append(
         small(

@@ -38,7 +38,7 @@ def factory(here: Tab) -> None:
     link("+ a pair: its speaker, its colors", f"/survey/pair/{len(here.board.data.get('pair', []))}", "plain")
     system = ui.element("section").classes("block")
     outputs = ui.element("section").classes("block")
-    text("h2", "What stands in the way")
+    text("h2", "Open issues")
     findings = Findings("Nothing. Every check of the factory's wires is ok.")
     shown: list[_Pair] = []
     gates: dict[str, GateTicks] = {}
@@ -91,7 +91,7 @@ class _Pair:
 
     def tell(self, row: dict[str, Any], found: PairFound | None, result: Assessment | None) -> None:
         colors = row.get("colors") or ()
-        place = " ".join(filter(None, (row.get("opening", "whose nobody said"), row.get("side", ""))))
+        place = " ".join(filter(None, (row.get("opening", "opening not entered"), row.get("side", ""))))
         mark = verdict("caution" if found is None else found.says.checks[0].verdict)
         whose = f"{place}, {' and '.join(colors) or 'colors not read'}, {row.get('ends_at', 'unknown')}"
         self._name.say(f"{mark}  {row.get('id')}: {whose}")
@@ -152,7 +152,9 @@ def _words(problems: tuple[Problem, ...]) -> str:
 def _system(record: FactoryRecord | None, result: Assessment) -> None:
     text("h2", "What the factory system does")
     if record is None or record.system is None:
-        text("p", "Nobody has recorded what its outputs carry: a sweep on each pair at two volumes, and a meter.")
+        text(
+            "p", "What its outputs carry is not entered yet: it takes a sweep on each pair at two volumes, and a meter."
+        )
         link("+ a factory output", "/survey/factory_output", "plain")
         return
     rows = []
@@ -161,10 +163,10 @@ def _system(record: FactoryRecord | None, result: Assessment) -> None:
         rows.append(
             (one.id, band, "" if one.loudest is None else show(one.loudest.to("V"), "V"), one.loud_at,
              "" if one.rated is None else show(one.rated.to("ohm"), "ohm"),
-             {True: "both wires swing", False: "one is ground", None: "nobody looked"}[one.bridge_tied], one.into or "its speaker")
+             {True: "both wires swing", False: "one is ground", None: "not looked at"}[one.bridge_tied], one.into or "its speaker")
         )  # fmt: skip
     columns = ("output", "band", "loudest", "volume then", "load", "between its wires", "goes to")
     table("Factory outputs", columns, rows, ("loudest", "load"))
     keeps = ", ".join(f"{what} ({pair})" if pair else what for what, pair in record.system.must_sound)
-    text("p", f"Must still sound at hand-over: {keeps or 'nobody has said'}.")
+    text("p", f"Must still sound at hand-over: {keeps or 'not entered yet'}.")
     link("Change what was recorded", "/survey/factory_output/0", "go")

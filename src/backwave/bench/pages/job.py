@@ -1,4 +1,4 @@
-"""Job: what this is, how far along, what stands in the way; beside it why a number is so, who has access, a file put right."""
+"""Job: what this is, how far along, what is open; beside it why a number is so, who has access, a file put right."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from backwave.bench.access import AccessDevice
 from backwave.bench.findings import Assumptions, Findings, of_finding
 from backwave.bench.page_frame import Tab, verdict
 from backwave.bench.schema_form import sketch
-from backwave.bench.widgets import InputField, Paper, Picture, button, facts, link, text
+from backwave.bench.widgets import InputField, Paper, Picture, button, facts, link, listed, text
 from backwave.drawing.plan_view import plan_svg
 from backwave.finding import Finding, in_a_word, percent, sentences, words
 from backwave.job import FILE
@@ -28,7 +28,7 @@ def job(here: Tab) -> None:
     text("h1", "Job", "unseen")
     picture = Picture()
     with ui.element("section").classes("block"):
-        text("h2", "What stands in the way")
+        text("h2", "Open issues")
         findings = Findings()
     with ui.element("section").classes("block"):
         text("h2", "Before anything is taken apart or drilled")
@@ -175,9 +175,7 @@ def _working(here: Tab, found: Finding) -> None:
                         text("td", in_words(step.source, system), "note")
     if check.sources:
         text("h2", "Sources")
-        with ui.element("ul"):
-            for source in check.sources:
-                text("li", in_words(source, system))
+        listed(in_words(source, system) for source in check.sources)
     with ui.element("div").classes("row"):
         link("Go to what answers it", of_finding(here.board, found), "go")
         link("All findings", "/", "go")

@@ -13,7 +13,7 @@ from backwave.bench.findings import Chooser, Numbers, lines
 from backwave.bench.page_frame import Tab
 from backwave.bench.pages.fit import missing, of
 from backwave.bench.solids import Solid
-from backwave.bench.widgets import button, link, text
+from backwave.bench.widgets import ProgressBar, button, facts, link, listed, text
 from backwave.errors import BackwaveError
 from backwave.finding import verdict_line, words
 from backwave.units import show
@@ -24,9 +24,9 @@ FILES = {
     "foam": "Foam ring (DXF)",
 }  # fmt: skip
 GAP_MM = 48.0  # between the bodies where they are drawn apart
-APART = {True: "Put it together", False: "Draw it apart"}
+APART = {True: "Assembled", False: "Exploded"}
 SEEN = {  # where the eye is, in reaches of the part from its middle
-    "Aslant": (2.3, -2.7, 1.9), "Front": (0.0, -0.01, 4.0), "Side": (0.0, -4.0, 0.0), "Back": (0.0, -0.01, -4.0),
+    "Angled view": (2.3, -2.7, 1.9), "Front": (0.0, -0.01, 4.0), "Side": (0.0, -4.0, 0.0), "Back": (0.0, -0.01, -4.0),
 }  # fmt: skip
 
 
@@ -65,8 +65,7 @@ def part(here: Tab, subject: str = "") -> None:
     with body:
         with ui.element("div").classes("building").props('role="status"') as building:
             state = text("span", "")
-            bar = ui.element("progress").props('max="1" aria-label="How far it is built"')
-            stopper = button("Stop", stop, "plain")
+            bar = ProgressBar("How far it is built", stop, "plain")
             starter = button("Build it", again, "plain")
         against = ui.element("div")
         with ui.element("div").classes("bench"):
@@ -76,10 +75,10 @@ def part(here: Tab, subject: str = "") -> None:
                     for side in SEEN:
                         button(side, partial(see, side), "plain")
                 together = button(APART[True], apart, "plain")
-                facts = ui.element("dl").classes("facts")
+                known = ui.element("div")
                 text("h2", "Files")
                 files = ui.element("ul").classes("files")
-        listed = Numbers()
+        numbers = Numbers()
 
     def tell() -> None:
         now = found()
@@ -92,7 +91,7 @@ def part(here: Tab, subject: str = "") -> None:
                 with nothing:
                     missing(here)
                 return
-            listed.tell(now[0], lines(now[0], now[1], "part."))
+            numbers.tell(now[0], lines(now[0], now[1], "part."))
             _stopped(against, here, now[0], now[2])
             solids.ask(now[2].id)
         if now is None:
@@ -107,16 +106,12 @@ def part(here: Tab, subject: str = "") -> None:
         if look is not None and progress is not None:
             said += ". What is shown has no lettering yet." if current else ". What is shown is the last good one."
         state.say(said)
-        bar.set_visibility(progress is not None)
-        stopper.set_visibility(progress is not None)
+        bar.say(None if progress is None else progress[0])
         starter.set_visibility(progress is None and not fresh)
         building.classes(replace="building" + ("" if fresh or current else " stale"))
-        if progress is not None:
-            bar._props["value"] = progress[0]
-            bar.update()
         if (good, fresh) != held["facts"]:
             held["facts"] = (good, fresh)
-            _facts(facts, now[0], now[2], good)
+            _facts(known, now[0], now[2], good)
             _files(files, good, fresh)
         if look is not None and held["drawn"] != look:
             held["drawn"] = look
@@ -145,9 +140,7 @@ def _stopped(rows: ui.element, here: Tab, result: Assessment, part: PartOrder) -
 
     with rows, ui.element("div").classes("alarm").props('role="group" aria-label="Stopped"'):
         text("p", part.mark or "Stopped. The part is not made, planned or packed, because:")
-        with ui.element("ul"):
-            for check in part.stopped:
-                text("li", f"{verdict_line(check, result.show)}. {words(check.remedy, result.show) or ''}")
+        listed(f"{verdict_line(one, result.show)}. {words(one.remedy, result.show) or ''}" for one in part.stopped)
         if part.refused:
             text("p", "It cannot be built as it is meant, so no reason helps: change what is named here.", "note")
         elif not part.final:
@@ -165,7 +158,7 @@ def _facts(rows: ui.element, result: Assessment, made: PartOrder, good: Solid | 
     measured = good.made.facts if good is not None else None
     estimate = good.made.estimate if good is not None else None
     said: list[tuple[str, str]] = [("Part", made.label), ("Material", made.material.name)]
-    said.append(("Where it lives", f"{made.zone.name}, up to {show(made.zone.service_degc, 'degC', result.show)}"))
+    said.append(("Location", f"{made.zone.name}, up to {show(made.zone.service_degc, 'degC', result.show)}"))
     if measured is not None:
         said.append(("Volume", show(measured.volume_mm3 / 1000, "cm3", result.show)))
         if measured.mass_kg is not None:
@@ -175,9 +168,7 @@ def _facts(rows: ui.element, result: Assessment, made: PartOrder, good: Solid | 
     if estimate is not None:
         said.append(("Print", f"about {estimate.time_s / 3600:.1f} h, an estimate; {estimate.layers} layers"))
     with rows:
-        for name, value in said:
-            text("dt", name)
-            text("dd", value, "figure")
+        facts(said)
 
 
 def _files(rows: ui.element, good: Solid | None, fresh: bool) -> None:
@@ -218,7 +209,7 @@ def _scene(view: ui.element, fit: PlaceResult, digest: str, kind: str, apart: bo
                 for z in (foam.from_mm, foam.from_mm + foam.closed_mm):
                     ring = scene.ring(foam.inner_mm / 2.0, foam.outer_mm / 2.0, 64).material("#b7974a", 0.9, "both")
                     ring.move(0, 0, z + 1.9 * gap)
-        _look(scene, fit, apart, "Aslant", 0.0)
+        _look(scene, fit, apart, "Angled view", 0.0)
     view.props(f'role="img" aria-label="The part in three dimensions; drag to turn it" data-shown="{digest[:12]}"')
     return scene
 

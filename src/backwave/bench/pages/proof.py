@@ -1,4 +1,4 @@
-"""Proof: did it work? Before, after and predicted on one chart; what the reading teaches; delays and filters to enter."""
+"""Proof: did it work? Before, after and predicted on one chart; what the measurement changes in the model; delays and filters to enter."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ from backwave.assess.proof.tuning import TARGETS, Tuned, checked, kept_settings,
 from backwave.bench.background import Errand
 from backwave.bench.findings import Findings
 from backwave.bench.page_frame import Tab, verdict
-from backwave.bench.widgets import Chips, Plot, button, link, status, table, text
+from backwave.bench.widgets import Chips, Plot, ProgressBar, button, link, listed, status, table, text
 from backwave.drawing.chart import Chart
 from backwave.errors import BackwaveError, InputError
 from backwave.finding import Finding, words
@@ -73,7 +73,7 @@ def proof(here: Tab) -> None:
         with found:
             text("h2", "What was found")
             findings = Findings("Nothing. Every recording can be used, and each band changed as predicted.")
-        listed = ui.element("section").classes("block")
+        takes = ui.element("section").classes("block")
         with ui.element("details"):
             text("summary", "How to record")
             _how("")
@@ -104,7 +104,7 @@ def proof(here: Tab) -> None:
             plot.chart(charts[kind][1], here.narrow)
         _compared(compared, pair)
         findings.tell(here, result, made.findings)
-        _listed(listed, result, made)
+        _takes(takes, result, made)
 
     here.live(tell)
 
@@ -119,7 +119,7 @@ def _charts(made: Proof, pair: SweepPair | None) -> dict[str, tuple[str, Chart]]
         if any(h.one is not None and h.one.distortion is not None for h in heard):
             found["distortion"] = ("Distortion", distortion_chart(pair))
             onset = onset_chart(pair)
-            found |= {} if onset is None else {"breaks": ("Where it breaks up", onset)}
+            found |= {} if onset is None else {"breaks": ("Where it distorts", onset)}
     for one in made.heard:
         if one.recording is not None and one.recording.buzz is not None:
             found[f"rattle {one.name}"] = (f"Rattle: {one.name}", rattle_chart(one))
@@ -134,8 +134,7 @@ class _Running:
         hearing = here.board.hearing
         with ui.element("div").classes("row building") as self._row:
             self._said = status()
-            self._bar = ui.element("progress").props('max="1" aria-label="Reading the recordings"')
-            self._stop = button("Stop", hearing.errand.stop)
+            self._bar = ProgressBar("Reading the recordings", hearing.errand.stop)
             self._again = button("Read them again", hearing.again)
 
     def tell(self) -> None:
@@ -150,20 +149,14 @@ class _Running:
         self._said.say(words)
         self._said.set_visibility(words != "")
         self._row.set_visibility(not none)
-        self._bar.set_visibility(busy)
-        self._stop.set_visibility(busy)
+        self._bar.say(errand.share)
         self._again.set_visibility(not busy)
-        if busy and self._bar._props.get("value") != errand.share:
-            self._bar._props["value"] = round(errand.share or 0.0, 2)
-            self._bar.update()
 
 
 def _how(said: str) -> None:
     if said:
         text("p", said)
-    with ui.element("ol"):
-        for step in STEPS:
-            text("li", step)
+    listed(STEPS, "ol")
     link("Add a reading", "/survey/reading", "plain")
 
 
@@ -190,7 +183,7 @@ def _many(pair: SweepPair) -> str:
     return "; ".join(said).capitalize() + "."
 
 
-def _listed(box: ui.element, result: Assessment, made: Proof) -> None:
+def _takes(box: ui.element, result: Assessment, made: Proof) -> None:
     box.clear()
     with box:
         text("h2", "Recordings")
@@ -210,19 +203,13 @@ class _Working:
         self.errand = Errand(here.board.again)
         with ui.element("div").classes("row building"):
             self._go = button(words, lambda: begin(self.errand), "main")
-            self._bar = ui.element("progress").props(f'max="1" aria-label="{words}"')
-            self._stop = button("Stop", self.errand.stop)
+            self._bar = ProgressBar(words, self.errand.stop)
         self.said = status()
         self.tell()
 
     def tell(self) -> None:
-        busy = self.errand.share is not None
-        self._go.set_visibility(not busy)
-        self._bar.set_visibility(busy)
-        self._stop.set_visibility(busy)
-        if busy:
-            self._bar._props["value"] = round(self.errand.share or 0.0, 2)
-            self._bar.update()
+        self._go.set_visibility(self.errand.share is None)
+        self._bar.say(self.errand.share)
         if self.errand.problem:
             self.said.say(self.errand.problem)
 
@@ -235,7 +222,7 @@ class Learning:
         self._now: tuple[Assessment, SweepPair] | None = None
         self._lesson: tuple[Any, Lesson] | None = None
         self._shown: Lesson | None = None
-        text("h2", "What the reading teaches")
+        text("h2", "What the measurement changes in the model")
         text(
             "p", "Nobody measures a leak. The reading before tells of leaks, cavity and cabin what it can; the reading "
             "after, which that fit has not seen, shows whether it helps.", "note",
@@ -286,7 +273,10 @@ class Learning:
         errand.begin(learn, then)
 
     def _told(self, lesson: Lesson) -> None:
-        text("h2", f"What the reading of “{'' if self._now is None else self._now[1].before.title}” taught")
+        text(
+            "h2",
+            f"What the measurement of “{'' if self._now is None else self._now[1].before.title}” changed in the model",
+        )
         table("What was learned", LEARNED_HEADS, learned_rows(lesson, self._here.system))
         for sentence in learned_words(lesson):
             text("p", sentence, "note")

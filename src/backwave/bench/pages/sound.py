@@ -1,4 +1,4 @@
-"""Sound: what each stage will bring at the seat, what holds it back, and what it would be otherwise."""
+"""Sound: what each stage will bring at the seat, what limits it, and what it would be otherwise."""
 
 from __future__ import annotations
 
@@ -181,7 +181,7 @@ def _levels(box: ui.element, found: Any, seat: str, result: Assessment) -> None:
     box.clear()
     with box:
         text("h2", f"Stage by stage at the {seat} seat")
-        table("Levels of each stage", ("stage", *names, "loudest", "held back by"), rows)
+        table("Levels of each stage", ("stage", *names, "loudest", "limited by"), rows)
         note = "dB at 2.83 V on every channel, mean of each band, ± 95 %; loudest: mid-bass, at its first limit."
         text("p", note, "note")
 
@@ -206,11 +206,11 @@ def _findings(box: ui.element, result: Assessment, found: tuple[Finding, ...]) -
     with box:
         text("h2", "What was found")
         if not loud:
-            text("p", "Nothing stands in the way.")
+            text("p", "Nothing open.")
         Numbers().tell(result, loud, name=True)
         if quiet:
             with ui.element("details"):
-                text("summary", f"{len(quiet)} that are as they should be")
+                text("summary", f"{len(quiet)} checks ok")
                 Numbers().tell(result, quiet, name=True)
 
 

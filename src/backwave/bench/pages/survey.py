@@ -19,7 +19,7 @@ from backwave.bench.findings import of_key
 from backwave.bench.gates import careful
 from backwave.bench.page_frame import Tab
 from backwave.bench.schema_form import Field, FormTable, sketch
-from backwave.bench.widgets import InputField, Picture, button, link, status, text
+from backwave.bench.widgets import InputField, Picture, button, link, status, text, way
 from backwave.errors import BackwaveError, Problem
 from backwave.job import shelf
 from backwave.job.gates import READINGS, TABLES_OF
@@ -156,7 +156,7 @@ class _Page:
             return
         own = [p for p in problems if p.key.endswith(f".{key}") or p.key.endswith(f"]{key}")]
         missing = sorted({p.key.rpartition(".")[2] for p in problems if p not in own})
-        waits = f"goes into the job with: {', '.join(missing)}" if missing else ""
+        waits = f"Still needed: {', '.join(missing)}" if missing else ""
         entry.say(value=value.strip(), error=_said(tuple(own)) or waits)
 
 
@@ -182,21 +182,16 @@ def _ways(here: Tab, chosen: KeyPath) -> None:
     """The tables, and under them the rows of the one that is open."""
     data = here.board.data
 
-    def way(name: str, to: KeyPath, here_: bool) -> None:
-        link(
-            name,
-            "/survey/" + "/".join(map(str, to)),
-            "chip" + (" here" if here_ else ""),
-            **({"aria-current": "page"} if here_ else {}),
-        )
+    def table_way(name: str, to: KeyPath, chosen: bool) -> None:
+        way(name, "/survey/" + "/".join(map(str, to)), chosen)
 
     with ui.element("div").classes("chooser"):
-        way("Job", ("job",), chosen[0] == "job")
+        table_way("Job", ("job",), chosen[0] == "job")
         for table, many in schema_form.tops():
             name = TABLES[table.key].topic.many or table.label
-            way(name, (table.key, 0) if many else (table.key,), chosen[0] == table.key)
+            table_way(name, (table.key, 0) if many else (table.key,), chosen[0] == table.key)
             if table.key == "vehicle":
-                way("Instruments", ("instruments",), chosen[0] == "instruments")
+                table_way("Instruments", ("instruments",), chosen[0] == "instruments")
     if len(chosen) < 2:
         return
     top, rows = str(chosen[0]), data.get(str(chosen[0]), [])
@@ -205,9 +200,9 @@ def _ways(here: Tab, chosen: KeyPath) -> None:
             name = row.get("name") or row.get("title") or row.get("id") or f"{n + 1}"
             if top == "adapter":
                 name = f"{row.get('opening')}, {row.get('speaker')}"
-            way(name, (top, n), chosen == (top, n))
+            table_way(name, (top, n), chosen == (top, n))
         name, new = TABLES[top].topic.one or schema_form.table(top).label, (top, len(rows))
-        way(f"+ {name.lower()}", new, chosen == new)
+        table_way(f"+ {name.lower()}", new, chosen == new)
 
 
 def _sheet(page: _Page, path: KeyPath) -> None:
@@ -231,7 +226,7 @@ def _sheet(page: _Page, path: KeyPath) -> None:
             with ui.element("div").classes("row"):
                 if "id" in row:
                     button("Duplicate", lambda: _duplicate(page, path), "plain")
-                button("Take out", lambda: _take_out(page, path), "plain")
+                button("Delete", lambda: _delete(page, path), "plain")
         if top in ("opening", "speaker"):
             _shelf(page.here, top, row.get("id") if row else None)
     else:
@@ -265,14 +260,14 @@ def _below(page: _Page, table: FormTable, path: KeyPath, many: bool) -> None:
         if not many:
             _fields(page, table, path)
             if held is not None:
-                button(f"Take out {table.label.lower()}", lambda: _take_out(page, path), "quiet wide")
+                button(f"Delete {table.label.lower()}", lambda: _delete(page, path), "quiet wide")
             return
         rows = held or []
         for n in range(len(rows)):
             with ui.element("fieldset").classes("one"):
                 text("legend", f"{table.label} {n + 1}")
                 _fields(page, table, (*path, n))
-                button(f"Take out {table.label.lower()} {n + 1}", partial(_take_out, page, (*path, n)), "quiet wide")
+                button(f"Delete {table.label.lower()} {n + 1}", partial(_delete, page, (*path, n)), "quiet wide")
         new = (*path, len(rows))
         if new in page.opened or not rows:
             with ui.element("fieldset").classes("one"):
@@ -321,7 +316,7 @@ async def _duplicate(page: _Page, path: KeyPath) -> None:
             ui.navigate.to(f"/survey/{top}/{len(data[top])}")
 
 
-async def _take_out(page: _Page, path: KeyPath) -> None:
+async def _delete(page: _Page, path: KeyPath) -> None:
     row = len(path) == 2 and isinstance(path[1], int)
     problems = await page.here.board.change([Remove(path) if row else Put(path, None)])
     page.opened.discard(path)

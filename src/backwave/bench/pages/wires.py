@@ -13,7 +13,7 @@ from backwave.bench.findings import Findings
 from backwave.bench.gates import GateTicks, careful
 from backwave.bench.page_frame import Tab
 from backwave.bench.pages.factory_wires import factory
-from backwave.bench.widgets import Picture, facts, link, table, text
+from backwave.bench.widgets import Picture, facts, link, listed, table, text, way
 from backwave.drawing.harness import harness_sheet
 from backwave.drawing.sheet import to_svg
 from backwave.drawing.wiring import faces_svg, supply_svg
@@ -29,8 +29,7 @@ def wires(here: Tab, part: str = "") -> None:
     text("h1", f"Wires: {PARTS[part]}", "unseen")
     with ui.element("nav").props('aria-label="Parts of the wiring"'), ui.element("div").classes("chooser"):
         for name, said in PARTS.items():
-            here_ = {"aria-current": "page"} if name == part else {}
-            link(said, f"/wires/{name}" if name else "/wires", "chip here" if here_ else "chip", **here_)
+            way(said, f"/wires/{name}" if name else "/wires", name == part)
     if part in ("harness", "lists", "gains"):
         careful("wire")
     {"": _supply, "harness": _harness, "lists": _lists, "factory": factory, "gains": _gains}[part](here)
@@ -64,7 +63,7 @@ def _supply(here: Tab) -> None:
         cautions = ui.element("section").classes("block")
         picture = Picture()
         sums = ui.element("section").classes("block")
-        text("h2", "What stands in the way")
+        text("h2", "Open issues")
         findings = Findings("Nothing. Every check of the supply is ok.")
 
     def shown(made: Wires, result: Assessment) -> None:
@@ -119,7 +118,7 @@ def _harness(here: Tab) -> None:
         scrolls = ui.element("div").classes("scroll")
         with scrolls.props('tabindex="0" role="group" aria-label="Diagram of the harness"'):
             picture = Picture()
-        text("h2", "What stands in the way")
+        text("h2", "Open issues")
         findings = Findings("Nothing. Every check of the harness is ok.")
         plugs = Picture().style("max-width: 760px")
         runs = ui.element("section").classes("block")
@@ -153,9 +152,9 @@ def _runs(made: Harnessed, result: Assessment) -> None:
         )  # fmt: skip
     if rows:
         text("h2", "Runs to the speakers")
-        columns = ("run to", "length", "size", "loses", "damping factor", "low-pass moves", "least that will do")
+        columns = ("run to", "length", "size", "loses", "damping factor", "low-pass moves", "minimum size")
         table("Runs to the speakers", columns, rows, ("length", "loses", "damping factor", "low-pass moves"))
-        note = "~ nobody measured it. (there): the vehicle's own wire. A crossover before the cable moves by so much."
+        note = "~ not measured. (there): the vehicle's own wire. A crossover before the cable moves by so much."
         text("p", note, "note")
 
 
@@ -183,7 +182,7 @@ def _listed(made: Harnessed, system: str) -> None:
         color = f"{row.color} ({row.color_words})" if row.color else ""
         rows.append((row.id, row.from_pin, row.to_pin, color, size, length, ", ".join(notes)))
     table("Wires", ("wire", "from", "to", "color", "size", "length", "notes"), rows, ("size", "length"))
-    text("p", "~ nobody measured it: five meters are taken. There already: the vehicle's own, nothing is cut. "
+    text("p", "~ not measured: five meters are taken. There already: the vehicle's own, nothing is cut. "
               "Colors by IEC 60757, base first.", "note")  # fmt: skip
     text("h2", "To cut")
     cuts = []
@@ -250,6 +249,4 @@ def _voltage(here: Tab, one: Any, box: Any) -> None:
         for line in one.input_words():
             text("p", line[:1].upper() + line[1:], "note")
         if volts is not None:
-            with ui.element("ol"):
-                for step in target.steps:
-                    text("li", words(step, here.system))
+            listed((words(step, here.system) for step in target.steps), "ol")
