@@ -293,13 +293,10 @@ async def _refuse(scope: Scope, head: dict[str, str], receive: Any, send: Any, r
         await receive()
         await send({"type": "websocket.close", "code": 1008, "reason": refused.words.title})
         return
-    headers = HEADERS | {"cache-control": "no-store", "connection": "close"}
-    if _wants_page(head):
-        body = refused.page or refusal.page(refused.words)
-        await _answer(send, refused.status, headers | _html(), body)
-    else:
-        plain = {"content-type": "text/plain; charset=utf-8", "content-security-policy": refusal.PLAIN_POLICY}
-        await _answer(send, refused.status, headers | plain, refused.words.plain.encode())
+    kind, body = _html(), refused.page or refusal.page(refused.words)
+    if not _wants_page(head):
+        kind, body = kind | {"content-type": "text/plain; charset=utf-8"}, refused.words.plain.encode()
+    await _answer(send, refused.status, HEADERS | {"cache-control": "no-store", "connection": "close"} | kind, body)
 
 
 async def _answer(send: Any, status: int, headers: dict[str, str], body: bytes) -> None:

@@ -55,7 +55,9 @@ class GateTicks:
         self._of, self._about, self._read = "", "", ""
         self._boxes = {line: tick(words, partial(self._tick, line)) for line, words in GATES[gate].items()}
         self._since = text("p", "", "note")
-        self._vouch = button("What stands here was read with all of this so", self._vouched, "plain")
+        self._vouch = button(
+            "What stands here was read with all of this so", lambda: self._say({}, self._read), "plain"
+        )
         self._vouch.set_visibility(False)
 
     def tell(self, of: str, about: str, read: str = "") -> bool:
@@ -77,9 +79,6 @@ class GateTicks:
 
     async def _tick(self, line: str, event: Any) -> None:
         await self._say({line: bool(event.args)})
-
-    async def _vouched(self) -> None:
-        await self._say({}, self._read)
 
     async def _say(self, said: dict[str, bool], read: str = "") -> None:
         board, of, about = self._here.board, self._of, self._about

@@ -74,16 +74,11 @@ TITLE = "This page could not be made"
 KEPT = "What was entered is kept. Go back, or open another page."
 
 
-def words_of(error: BaseException, doing: str) -> str:
-    """What went wrong, and for a fault of backwave what to send."""
-    return ending(error, doing).words
-
-
 def failures(app: FastAPI) -> None:
     """Answer with it wherever a request fails."""
 
     async def failed(request: Request, error: Exception) -> Response:
-        what = words_of(error, f"answering {_place(request.url.path)}")
+        what = ending(error, f"answering {_place(request.url.path)}").words
         if request.headers.get("accept", "").startswith("text/html"):
             return HTMLResponse(page(RefusalWords(TITLE, (KEPT,)), to="/", detail=what), status_code=500)
         return PlainTextResponse(f"{TITLE}. {what}", status_code=500)
@@ -98,7 +93,7 @@ def show_failure(error: Exception, path: str) -> None:
     with ui.element("section").classes("alarm").props('role="alert"'):
         text("strong", f"{TITLE}.")
         text("span", KEPT)
-        text("pre", words_of(error, f"showing {_place(path)}"), "report")
+        text("pre", ending(error, f"showing {_place(path)}").words, "report")
 
 
 def _place(path: str) -> str:

@@ -64,10 +64,8 @@ def serve(
     _saves_when_its_terminal_goes()
     _tells_what_is_lost(board)
     if board.repair is not None:
-        said_wrong = "\n".join(map(str, board.repair.problems))
-        print(
-            f"The job file is not right yet; put it right in the page, or in a text editor:\n{said_wrong}", flush=True
-        )
+        print("The job file is not right yet; put it right in the page, or in a text editor:", flush=True)
+        print(*board.repair.problems, sep="\n", flush=True)
     if lan:
         print(
             "Open to the local network: anybody there who has an address with its key can see and change this job,\n"
@@ -208,24 +206,12 @@ def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> Callable[
 
 
 PAGES = {  # what shows each address: a function of a file under pages/, loaded when it is first opened
-    "/": "job:job",
-    "/survey": "survey:survey",
-    "/survey/{one}": "survey:survey",
-    "/survey/{one}/{two}": "survey:survey",
-    "/section": "fit:section",
-    "/section/{one}": "fit:section",
-    "/face": "fit:face",
-    "/face/{one}": "fit:face",
-    "/part": "part:part",
-    "/part/{one}": "part:part",
-    "/sound": "sound:sound",
-    "/wires": "wires:wires",
-    "/wires/{one}": "wires:wires",
-    "/proof": "proof:proof",
-    "/work": "work:work",
-    "/why/{one}": "job:why",
-    "/devices": "job:devices",
-}
+    "/": "job:job", "/why/{one}": "job:why", "/devices": "job:devices",
+    "/survey": "survey:survey", "/survey/{one}": "survey:survey", "/survey/{one}/{two}": "survey:survey",
+    "/section": "fit:section", "/section/{one}": "fit:section", "/face": "fit:face", "/face/{one}": "fit:face",
+    "/part": "part:part", "/part/{one}": "part:part", "/sound": "sound:sound",
+    "/wires": "wires:wires", "/wires/{one}": "wires:wires", "/proof": "proof:proof", "/work": "work:work",
+}  # fmt: skip
 
 
 def _routes(here: Tab) -> dict[str, Callable[..., None]]:

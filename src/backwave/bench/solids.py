@@ -90,9 +90,7 @@ class Solids:
                 self._good[id_] = self._built[digest]
                 return
             ticket = self._tickets.get(id_)
-            if _runs(ticket, digest):
-                return
-            if digest in self._failed and not again:
+            if _runs(ticket, digest) or (digest in self._failed and not again):
                 return
             self._failed.pop(digest, None)
             if self._workers is None or self._quick is None:
@@ -113,10 +111,8 @@ class Solids:
             )
         if ticket is not None:  # overtaken, whether it was the bare solid or the whole part
             ticket.cancel()
-        if part.refused:
-            new.when_done(lambda done: self._done(id_, digest, order, done))
-        else:
-            new.when_done(lambda done: self._seen(id_, digest, order, done))
+        then = self._done if part.refused else self._seen
+        new.when_done(lambda done: then(id_, digest, order, done))
 
     def _seen(self, id_: str, digest: str, order: SideOrder, ticket: Ticket) -> None:
         """The bare solid is there, or there is none: on to the whole part, unless it was stopped or overtaken."""
@@ -186,8 +182,7 @@ class Solids:
             return (digest, "preview") if digest in self._shown else None
 
     def cancel(self, id_: str) -> None:
-        ticket = self._tickets.get(id_)
-        if ticket is not None:
+        if (ticket := self._tickets.get(id_)) is not None:
             ticket.cancel()
 
     def kept(self) -> dict[str, dict[str, Any]]:

@@ -16,6 +16,7 @@ from nicegui.element import Element
 from backwave.bench.board import GLANCE_S
 from backwave.crash import ending
 from backwave.drawing.chart import Chart, chart_svg
+from backwave.errors import Problem
 
 ANSWER_S = GLANCE_S + 0.03  # later than the page is told of an edit: "saved" from before it is gone by then
 PLACES = {"dB": 1, "mm": 2, "ohm": 2}
@@ -142,6 +143,11 @@ class Chips:
             if made._props.get("aria-pressed") != state:
                 made._props["aria-pressed"] = state
                 made.update()
+
+
+def problem_words(problems: Sequence[Problem]) -> str:
+    """What is wrong with what was typed, beside the field it was typed in."""
+    return "; ".join(f"{p.message}" + (f" (accepted: {p.accepted})" if p.accepted else "") for p in problems[:3])
 
 
 class UpdatableElement(Element):

@@ -12,8 +12,7 @@ from backwave.assess.inputs.factory import FactoryRecord, PairFound
 from backwave.bench.findings import Findings
 from backwave.bench.gates import GateTicks
 from backwave.bench.page_frame import Tab, verdict
-from backwave.bench.widgets import InputField, link, status, table, text
-from backwave.errors import Problem
+from backwave.bench.widgets import InputField, link, problem_words, status, table, text
 from backwave.finding import words
 from backwave.job.gates import about
 from backwave.units import show
@@ -102,23 +101,20 @@ class _Pair:
             self._fold._props["open"] = found.says.checks[0].verdict != "ok"
             self._fold.update()
         session, at = self._here.board.session, int(self._at[1])
-        table = None if session is None or at >= len(session.job.file.pair) else session.job.file.pair[at]
-        may = (
-            session is not None
-            and table is not None
-            and self._gate.tell(table.id, about("pair", table), session.job.gates.unvouched("pair", table))
-        )
+        may = False
+        if session is not None and at < len(session.job.file.pair):
+            table = session.job.file.pair[at]
+            may = self._gate.tell(table.id, about("pair", table), session.job.gates.unvouched("pair", table))
         self._open.set_visibility(may)
         self._shut.set_visibility(not may)
-        woofer = row.get("ends_at") == "woofer" and row.get("capacitor") is not True
-        self._entries["cone"].set_visibility(woofer)
+        self._entries["cone"].set_visibility(row.get("ends_at") == "woofer" and row.get("capacitor") is not True)
         for key, entry in self._entries.items():
             value = row.get(key)
             entry.say(value="" if value is None else str(value).lower() if isinstance(value, bool) else str(value))
 
     async def _commit(self, key: str, value: str, seen: str) -> None:
         problems = await self._here.board.put((*self._at, key), value.strip() or None, seen=seen)
-        self._entries[key].say(error=_words(problems), **({} if problems else {"value": value.strip()}))
+        self._entries[key].say(error=problem_words(problems), **({} if problems else {"value": value.strip()}))
 
 
 def _outputs(here: Tab, box: Any, gates: dict[str, GateTicks]) -> None:
@@ -141,12 +137,6 @@ def _outputs(here: Tab, box: Any, gates: dict[str, GateTicks]) -> None:
     for row in rows:
         assert session is not None
         gates[row.id].tell(row.id, about("output", row), session.job.gates.unvouched("output", row))
-
-
-def _words(problems: tuple[Problem, ...]) -> str:
-    return "; ".join(
-        f"{p.message}: {p.found}" + (f" (accepted: {p.accepted})" if p.accepted else "") for p in problems[:3]
-    )
 
 
 def _system(record: FactoryRecord | None, result: Assessment) -> None:

@@ -128,13 +128,12 @@ def repair(here: Tab) -> None:
 def why(here: Tab, id_: str) -> None:
     """The working behind one number: the formula, what went in, where each came from."""
     body = ui.element("article").classes("why")
-    shown: list[object] = [None]
+    held: dict[str, object] = {}
 
     def tell() -> None:
         result = here.board.result
-        if result is None or shown[0] is result:
+        if result is None or not here.news(held, result):
             return
-        shown[0] = result
         found = next((f for f in (*result.findings, *result.cautions) if f.id == id_), None)
         body.clear()
         with body:

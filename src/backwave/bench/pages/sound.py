@@ -43,15 +43,9 @@ def sound(here: Tab) -> None:
     held: dict[str, Any] = {"shown": None, "made": None, "turn": 0}
 
     def choose(**changes: Any) -> None:
-        sight["now"] = sight["now"].but(**changes)
+        sight["now"] = replace(sight["now"], **changes)
         said.say("")
         again()
-
-    def stage(key: str) -> None:
-        choose(stage=key, tried=frozenset())
-
-    def toggle(key: str) -> None:
-        choose(tried=sight["now"].tried ^ {key})
 
     async def kept() -> None:
         assert here.board.session is not None
@@ -63,13 +57,10 @@ def sound(here: Tab) -> None:
         choose(tried=frozenset(key for key in sight["now"].tried if key in left))
         said.say(" ".join(left.values()) or "Kept: it is in the job now.")
 
-    def made_now() -> Prediction | None:
-        return None if here.board.result is None else here.board.result.prediction
-
     state = status()
     body = ui.element("div").classes("place")
     with body:
-        stages = Chips("Stage", stage)
+        stages = Chips("Stage", lambda key: choose(stage=key, tried=frozenset()))
         seats = Chips("Seat", lambda key: choose(seat=int(key)))
         kinds = Chips("Chart", lambda key: choose(kind=key))
         with ui.element("div").classes("bench sound"):
@@ -77,7 +68,7 @@ def sound(here: Tab) -> None:
             with ui.element("div").classes("beside what-if"):
                 text("h2", "What if")
                 hint = text("p", "", "note")
-                options = Chips("What is tried", toggle)
+                options = Chips("What is tried", lambda key: choose(tried=sight["now"].tried ^ {key}))
                 told = ui.element("div").classes("block")
                 with ui.element("div").classes("row") as deciding:
                     button("Keep it in the job", kept, "main")
@@ -92,8 +83,8 @@ def sound(here: Tab) -> None:
         background_tasks.create(draw())
 
     async def draw() -> None:
-        result, made = here.board.result, made_now()
-        if result is None or made is None:
+        result = here.board.result
+        if result is None or (made := result.prediction) is None:
             return
         held["turn"] += 1
         turn, now = held["turn"], sight["now"].within(made)
@@ -223,15 +214,12 @@ class Look:
     seat: int = 0
     tried: frozenset[str] = frozenset()
 
-    def but(self, **changes: Any) -> Look:
-        return replace(self, **changes)
-
     def within(self, made: Prediction) -> Look:
         """The same, without what is no longer there."""
-        here = any(one.id == self.stage for one in made.stages)
-        kept = self if here else self.but(stage="", tried=frozenset())
-        kept = kept.but(seat=min(kept.seat, len(made.cabin.seats) - 1))
-        return kept.but(tried=kept.tried & set(tries(made, kept))) if kept.stage else kept
+        kept = replace(self, seat=min(self.seat, len(made.cabin.seats) - 1))
+        if all(one.id != self.stage for one in made.stages):
+            return replace(kept, stage="", tried=frozenset())
+        return replace(kept, tried=kept.tried & set(tries(made, kept)))
 
 
 @dataclass(frozen=True, eq=False)

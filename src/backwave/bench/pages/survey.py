@@ -19,8 +19,8 @@ from backwave.bench.findings import of_key
 from backwave.bench.gates import careful
 from backwave.bench.page_frame import Tab
 from backwave.bench.schema_form import Field, FormTable, sketch
-from backwave.bench.widgets import InputField, Picture, button, link, status, text, way
-from backwave.errors import BackwaveError, Problem
+from backwave.bench.widgets import InputField, Picture, button, link, problem_words, status, text, way
+from backwave.errors import BackwaveError
 from backwave.job import shelf
 from backwave.job.gates import READINGS, TABLES_OF
 from backwave.job.model import TABLES
@@ -98,7 +98,7 @@ class _Page:
 
     def fill(self) -> None:
         data = self.here.board.data
-        wrong = {of_key(data, p.key): _said((p,)) for p in self.here.board.trouble}
+        wrong = {of_key(data, p.key): problem_words((p,)) for p in self.here.board.trouble}
         for entry, field, path in self.entries:
             draft = next((d for p, d in self.drafts.items() if p == path[:-1]), None)
             value = draft.get(field.key) if draft is not None else at(data, path)
@@ -135,18 +135,20 @@ class _Page:
     async def commit(self, field: Field, path: KeyPath, value: str, seen: str) -> None:
         entry = next(e for e, _, p in self.entries if p == path)
         parent = path[:-1]
-        if len(parent) > 0 and at(self.here.board.data, parent) is None:
+        if parent and at(self.here.board.data, parent) is None:
             await self._draft(entry, parent, field.key, value)
             return
         problems = await self.here.board.put(path, value.strip() or None, seen=seen)
-        entry.say(error=_said(problems), **({} if problems else {"value": value.strip()}))
+        entry.say(error=problem_words(problems), **({} if problems else {"value": value.strip()}))
 
     async def _draft(self, entry: InputField, parent: KeyPath, key: str, value: str) -> None:
         """A table that is not there yet goes into the job as soon as it is whole."""
         draft = self.drafts.setdefault(parent, {})
         draft.pop(key, None)
         if value.strip():
-            draft[key] = typed(value)[0] if value.strip()[:1] in "[{" or _plain(value) else value.strip()
+            held = typed(value)[0]
+            bare = value.strip()[:1] in "[{" or isinstance(held, (int, float, bool))
+            draft[key] = held if bare else value.strip()
         row = len(parent) == 2 and isinstance(parent[1], int)
         whole = Append(str(parent[0]), dict(draft)) if row else Put(parent, dict(draft))
         problems = await self.here.board.change([whole]) if draft else ()
@@ -157,16 +159,7 @@ class _Page:
         own = [p for p in problems if p.key.endswith(f".{key}") or p.key.endswith(f"]{key}")]
         missing = sorted({p.key.rpartition(".")[2] for p in problems if p not in own})
         waits = f"Still needed: {', '.join(missing)}" if missing else ""
-        entry.say(value=value.strip(), error=_said(tuple(own)) or waits)
-
-
-def _plain(value: str) -> bool:
-    """Whether a text is a number, or true or false."""
-    return isinstance(typed(value)[0], (int, float, bool))
-
-
-def _said(problems: tuple[Problem, ...]) -> str:
-    return "; ".join(f"{p.message}" + (f" (accepted: {p.accepted})" if p.accepted else "") for p in problems[:3])
+        entry.say(value=value.strip(), error=problem_words(own) or waits)
 
 
 def _shape(data: Any) -> Any:
@@ -294,7 +287,7 @@ def _instruments(page: _Page) -> None:
     async def add() -> None:
         if said["name"].strip():
             problems = await page.here.board.put(("instruments", said["name"].strip()), "1 mm")
-            new.say(error=_said(problems), value="" if not problems else said["name"])
+            new.say(error=problem_words(problems), value="" if not problems else said["name"])
 
     new = InputField("new-instrument", "Another instrument", "its name; then say what it may be out by",
                 on_commit=lambda value, _: said.__setitem__("name", value))  # fmt: skip
@@ -311,7 +304,7 @@ async def _duplicate(page: _Page, path: KeyPath) -> None:
     problems = await page.here.board.change([Append(top, row)], f"duplicate {path[0]}")
     with page.client:  # the button has gone with the form it stood in
         if problems:
-            ui.notify(_said(problems))
+            ui.notify(problem_words(problems))
         else:
             ui.navigate.to(f"/survey/{top}/{len(data[top])}")
 
@@ -322,7 +315,7 @@ async def _delete(page: _Page, path: KeyPath) -> None:
     page.opened.discard(path)
     with page.client:
         if problems:
-            ui.notify(_said(problems))
+            ui.notify(problem_words(problems))
         elif row:
             ui.navigate.to(f"/survey/{path[0]}")
 
