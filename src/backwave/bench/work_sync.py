@@ -18,17 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from backwave.assess import Assessment
-from backwave.assess.work.log_codec import (
-    KEY,
-    LogWords,
-    done_of_record,
-    done_of_words,
-    judged,
-    merged,
-    moment,
-    own,
-    rows_of,
-)
+from backwave.assess.work import log_codec
 from backwave.assess.work.work_plan import Working, working
 from backwave.bench.board import Board
 from backwave.bench.page_frame import saved_or_not, verdict
@@ -57,7 +47,7 @@ class WorkSync:
     def __init__(self, board: Board) -> None:
         self.board = board
         self._lock = threading.Lock()  # taken inside the job's own lock, never around it
-        self._words = LogWords()
+        self._words = log_codec.LogWords()
         self._known: tuple[Any, tuple[Working, dict[str, Any]] | None] = (None, None)
 
     @property
@@ -87,7 +77,7 @@ class WorkSync:
         stamp = (result, held.epoch, held.stamp, torn, *files)
         with self._lock:
             if self._known[0] != stamp:
-                found = self._worked(session.job, result, done_of_record(self._words.follow(held)), torn)
+                found = self._worked(session.job, result, log_codec.done_of_record(self._words.follow(held)), torn)
                 self._known = stamp, (found, {})
             assert self._known[1] is not None
             return self._known[1][0], session.job, result
@@ -142,8 +132,10 @@ class WorkSync:
                 known = self._words.follow(held)
                 new: dict[str, Word] = {}
                 for row in rows:
-                    word, why = judged(row)
-                    if word is not None and moment(word.when) > moment(now):  # a phone's clock that is ahead
+                    word, why = log_codec.judged(row)
+                    if word is not None and log_codec.moment(word.when) > log_codec.moment(
+                        now
+                    ):  # a phone's clock that is ahead
                         word = replace(word, when=now)
                     if word is not None and word.kind == "task" and word.key not in known:
                         why = self._wrong((*known.words, *new.values(), word))
@@ -151,13 +143,13 @@ class WorkSync:
                     if word is not None and not why:
                         taken.append(word.key)
                         new.setdefault(word.key, word)
-                return [(w.kind, rows_of(w)) for w in merged(new.values()) if w.key not in known]
+                return [(w.kind, log_codec.rows_of(w)) for w in log_codec.merged(new.values()) if w.key not in known]
 
         log.add(self.folder, work)
         if taken and "work" not in log.look(self.folder).sections:
             log.write(self.folder, {"work": {"id": self.job_id()}})
         keys = [str(row.get("key")) if isinstance(row, dict) else "" for row in rows]
-        refused = {key: why for key, why in zip(keys, reasons) if why and KEY.fullmatch(key)}
+        refused = {key: why for key, why in zip(keys, reasons) if why and log_codec.KEY.fullmatch(key)}
         return {"taken": taken, "refused": refused, "reasons": reasons}
 
     def _wrong(self, said: tuple[Word, ...]) -> str:
@@ -166,7 +158,7 @@ class WorkSync:
         if session is None or result is None:
             return ""
         try:
-            self._worked(session.job, result, done_of_words(said))
+            self._worked(session.job, result, log_codec.done_of_words(said))
         except InputError as error:
             return str(error)
         return ""
@@ -217,7 +209,7 @@ def work_view(made: Working, job: Job, result: Assessment, device: str, photos: 
         "own": [
             {"key": word.key, "what": _what(word, made), "kind": word.kind, "id": word.id, "part": word.part,
              "stands": stands}
-            for word, stands in own(made.done.words, device, made.done.held)[-MAX_OWN:]
+            for word, stands in log_codec.own(made.done.words, device, made.done.held)[-MAX_OWN:]
         ],
     }  # fmt: skip
 

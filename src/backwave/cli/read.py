@@ -10,26 +10,9 @@ import typer
 from rich.markup import escape
 
 from backwave.assess import Assessment, assess, engine_of, proof_json
+from backwave.assess.proof import charts, signals
 from backwave.assess.proof.before_after import SweepPair
 from backwave.assess.proof.calibration import Lesson, learned_of, lesson_json
-from backwave.assess.proof.charts import (
-    LEARNED_HEADS,
-    PAIR_HEADS,
-    learned_rows,
-    learned_words,
-    pair_rows,
-    proof_chart,
-    proof_charts,
-)
-from backwave.assess.proof.signals import (
-    band_means,
-    breaking,
-    quieter,
-    read_recording,
-    reading_chart,
-    reading_json,
-    spots,
-)
 from backwave.cli import output
 from backwave.cli.check import heard
 from backwave.errors import InputError, MissingError
@@ -77,10 +60,12 @@ def run(
     correction = None if curve is None else (curve.f_hz, curve.value)
     with output.reading_bar(quiet=as_json) as tell:
         progress = None if tell is None else lambda share: tell(share, "")
-        take = read_recording(sound.samples, sound.rate_hz, description, correction, progress=progress)
+        take = signals.read_recording(sound.samples, sound.rate_hz, description, correction, progress=progress)
     made = take.read
     earlier = None if against is None else _earlier(against, description)
-    document = reading_json(made, channel, take.buzz, periods)  # says which outputs there are, if that one is not
+    document = signals.reading_json(
+        made, channel, take.buzz, periods
+    )  # says which outputs there are, if that one is not
     if as_json:
         output.document(document, indent=None)
     else:
@@ -88,14 +73,14 @@ def run(
         if take.buzz is not None:
             _show_rattles(take.buzz, earlier)
     if plot is not None:
-        output.save_chart(plot, reading_chart(made, periods))
+        output.save_chart(plot, signals.reading_chart(made, periods))
     raise output.verdict_exit(made.checks)
 
 
 def _show_recording(made: TakeRead, *, lossy: bool) -> None:
     out = output.console()
     out.print(f"\nThe recorder's clock is {made.clock.ppm:+.2f} ppm against the player's\n")
-    names, means = band_means(made)
+    names, means = signals.band_means(made)
     rows = []
     for one, levels in zip(made.responses, means, strict=True):
         later = "" if one.delay_s is None else f"{one.delay_s * 1e3:.3f} ms"
@@ -105,7 +90,7 @@ def _show_recording(made: TakeRead, *, lossy: bool) -> None:
     out.print("[dim]dB, relative unless the microphone is calibrated; delay and polarity against the first output[/]\n")
     if lossy:
         out.print("! the recording's coding leaves sound out: levels near the top of the band may be its own\n")
-    for check in (*made.checks, *breaking(made)):
+    for check in (*made.checks, *signals.breaking(made)):
         if check.verdict != "ok":
             remedy = output.fill(check.remedy)
             more = f"\n   → {escape(remedy)}" if remedy else ""
@@ -116,7 +101,7 @@ def _show_recording(made: TakeRead, *, lossy: bool) -> None:
 def _earlier(path: Path, description: dict[str, Any]) -> Buzz:
     """What rattled in an earlier recording of the same slow sweep."""
     sound = read_sound(path)
-    buzz = read_recording(sound.samples, sound.rate_hz, description).buzz
+    buzz = signals.read_recording(sound.samples, sound.rate_hz, description).buzz
     if buzz is None:
         raise InputError("sweep to compare rattles by", path.name, "the slow low one: --kind rattle")
     return buzz
@@ -124,7 +109,7 @@ def _earlier(path: Path, description: dict[str, Any]) -> Buzz:
 
 def _show_rattles(buzz: Buzz, earlier: Buzz | None) -> None:
     """Where in the sweep something rattles, and when to listen; against an earlier recording if there is one."""
-    out, found = output.console(), spots(buzz)
+    out, found = output.console(), signals.spots(buzz)
     if not found:
         out.print("Nothing rattles that is clear of the noise and of what is heard beside music.")
     for one in found:
@@ -136,14 +121,14 @@ def _show_rattles(buzz: Buzz, earlier: Buzz | None) -> None:
     if earlier is None:
         out.print()
         return
-    f, change = quieter(earlier, buzz)
+    f, change = signals.quieter(earlier, buzz)
     if not f.size:
         out.print("In the earlier recording nothing rattled, so there is nothing to compare.\n")
         return
     worst = int(abs(change).argmax())
     out.print(
         f"Where it rattled before ({f[0]:.0f} to {f[-1]:.0f} Hz) it is {change.mean():+.1f} dB now, most at "
-        f"{f[worst]:.0f} Hz ({change[worst]:+.1f} dB); stretches that rattle: {len(spots(earlier))} before, {len(found)} now.\n",
+        f"{f[worst]:.0f} Hz ({change[worst]:+.1f} dB); stretches that rattle: {len(signals.spots(earlier))} before, {len(found)} now.\n",
         soft_wrap=True,
     )
 
@@ -183,11 +168,11 @@ def plots(result: Assessment, folder: Path, lessons: Sequence[Lesson] = ()) -> l
     """Write the charts of the readings as SVG, and say which."""
     if result.proof is None:
         return []
-    charts = proof_charts(result.proof)
+    drawn = charts.proof_charts(result.proof)
     for lesson in lessons:
         pair = next(p for p in result.proof.pairs if p.seat == lesson.seat)
-        charts[f"proof-{file_stem(lesson.seat)}"] = proof_chart(pair, lesson.expected)
-    return output.save_charts(folder, charts)
+        drawn[f"proof-{file_stem(lesson.seat)}"] = charts.proof_chart(pair, lesson.expected)
+    return output.save_charts(folder, drawn)
 
 
 def show(result: Assessment) -> None:
@@ -210,7 +195,7 @@ def _show_pair(pair: SweepPair) -> None:
     out = output.console()
     against = "" if pair.after is None else f", then {pair.after.title}"
     out.print(f"\n[bold]At the {escape(pair.seat)} seat[/]: {escape(pair.before.title)}{escape(against)}")
-    out.print(output.table(PAIR_HEADS, [map(escape, row) for row in pair_rows(pair)]))
+    out.print(output.table(charts.PAIR_HEADS, [map(escape, row) for row in charts.pair_rows(pair)]))
     out.print(
         "[dim]dB against each curve's own 300 Hz to 3 kHz; ± twice the standard uncertainty from repeatability; none: "
         "no more than readings differ by[/]\n"
@@ -220,8 +205,8 @@ def _show_pair(pair: SweepPair) -> None:
 def _show_lesson(lesson: Lesson, system: str) -> None:
     out = output.console()
     out.print(f"[bold]What the reading of {escape(lesson.stage)} teaches[/]")
-    out.print(output.table(LEARNED_HEADS, [map(escape, row) for row in learned_rows(lesson, system)]))
-    for sentence in learned_words(lesson):
+    out.print(output.table(charts.LEARNED_HEADS, [map(escape, row) for row in charts.learned_rows(lesson, system)]))
+    for sentence in charts.learned_words(lesson):
         out.print(escape(sentence), soft_wrap=True)
     out.print("[dim]To keep it in the job: --keep[/]\n")
 

@@ -9,19 +9,9 @@ import typer
 from rich.markup import escape
 
 from backwave.assess import assess, finding_json
+from backwave.assess.proof import tuning
 from backwave.assess.proof.charts import SETTING_HEADS, setting_rows
 from backwave.assess.proof.signals import read_recording
-from backwave.assess.proof.tuning import (
-    Tuned,
-    checked,
-    joined,
-    joint_json,
-    kept_settings,
-    settings_of,
-    takes_of,
-    tuned_json,
-    tuned_of,
-)
 from backwave.cli import output
 from backwave.cli.check import heard
 from backwave.cli.plan import folder_of
@@ -53,7 +43,7 @@ def run(
     as_json: output.AsJson = False,
 ) -> None:
     """Delays, levels and filters from recordings of the sweep at one seat: what to set on whatever processor there is."""
-    made: Tuned | None
+    made: tuning.Tuned | None
     found: tuple[Finding, ...] = ()
     where: tuple[Job, str] | None = None
     if take:
@@ -64,7 +54,7 @@ def run(
         reads = [read_recording(sound.samples, sound.rate_hz, record).read for sound in sounds]
         centers = tuple(parse(word.strip(), "frequency").to("Hz") for word in bands.split(",")) if bands else ()
         many = 8 if filters is None else filters
-        made = None if join else tuned_of(reads, target or "house", many, centers, float(rate or 48000))
+        made = None if join else tuning.tuned_of(reads, target or "house", many, centers, float(rate or 48000))
     else:
         wish: dict[str, Any] = {}
         if target:
@@ -81,7 +71,7 @@ def run(
         return
     assert made is not None
     if as_json:
-        output.document({**tuned_json(made), "checked": [finding_json(finding) for finding in found]})
+        output.document({**tuning.tuned_json(made), "checked": [finding_json(finding) for finding in found]})
     else:
         _show(made, found, "metric" if where is None else where[0].file.show)
     if keep and where is not None:
@@ -90,7 +80,7 @@ def run(
 
 def _of_job(
     folder: Path, stage: str, seat: str, wish: dict[str, Any], *, tune: bool
-) -> tuple[Tuned | None, tuple[Finding, ...], tuple[Job, str] | None, list[TakeRead]]:
+) -> tuple[tuning.Tuned | None, tuple[Finding, ...], tuple[Job, str] | None, list[TakeRead]]:
     """Settings from the job's readings, checked against those that were taken with the settings on."""
     job = load(folder)
     readings = job.file.reading
@@ -106,19 +96,19 @@ def _of_job(
             "Record the sweep, or give --take FILE",
         )
     result = heard(job, assess(job, draws=2_000))
-    group = takes_of(result.proof, stage, seat)
+    group = tuning.takes_of(result.proof, stage, seat)
     reads = [h.recording.read for h in group.heard if h.recording is not None]
     if not tune:
         return None, (), None, reads
-    made = settings_of(job, result.prediction, group, job.file.tune.model_copy(update=wish))
+    made = tuning.settings_of(job, result.prediction, group, job.file.tune.model_copy(update=wish))
     found: tuple[Finding, ...] = ()
     if result.proof is not None and any(g.tuned and g.stage == group.stage for g in result.proof.groups):
-        found = checked(made, takes_of(result.proof, group.stage, group.seat, tuned=True))
+        found = tuning.checked(made, tuning.takes_of(result.proof, group.stage, group.seat, tuned=True))
     return made, found, (job, group.stage), reads
 
 
-def _keep(folder: Path, job: Job, stage: str, made: Tuned) -> None:
-    kept = kept_settings(job, stage, made)
+def _keep(folder: Path, job: Job, stage: str, made: tuning.Tuned) -> None:
+    kept = tuning.kept_settings(job, stage, made)
     disk.update(folder, kept.changes, on=job)
     data = {} if job.lines is None else job.lines.data
     said = [
@@ -129,7 +119,7 @@ def _keep(folder: Path, job: Job, stage: str, made: Tuned) -> None:
         output.messages().print(escape(line), soft_wrap=True)
 
 
-def _show(made: Tuned, found: tuple[Finding, ...], system: str) -> None:
+def _show(made: tuning.Tuned, found: tuple[Finding, ...], system: str) -> None:
     out = output.console()
 
     def show_check(check: Check) -> None:
@@ -176,7 +166,7 @@ def _join(take: TakeRead, join: str, *, as_json: bool) -> None:
     if len(names) != 2:
         raise InputError("outputs to join", join, "two, lower and upper, with a comma between")
     lower, upper = names
-    ways = [joint_json(way) for way in joined(take, lower, upper)]
+    ways = [tuning.joint_json(way) for way in tuning.joined(take, lower, upper)]
     if as_json:
         output.document({"lower": lower, "upper": upper, "ways": ways})
         return

@@ -8,22 +8,9 @@ from typing import Any
 from nicegui import background_tasks, ui
 
 from backwave.assess import Assessment, Proof
+from backwave.assess.proof import charts
 from backwave.assess.proof.before_after import Expected, SweepPair
 from backwave.assess.proof.calibration import Lesson, learned_of
-from backwave.assess.proof.charts import (
-    LEARNED_HEADS,
-    PAIR_HEADS,
-    SETTING_HEADS,
-    distortion_chart,
-    learned_rows,
-    learned_words,
-    onset_chart,
-    pair_rows,
-    proof_chart,
-    rattle_chart,
-    setting_rows,
-    settings_chart,
-)
 from backwave.assess.proof.tuning import TARGETS, Tuned, checked, kept_settings, settings_of, takes_of
 from backwave.bench.background import Errand
 from backwave.bench.findings import Findings
@@ -94,14 +81,14 @@ def proof(here: Tab) -> None:
             return
         names = {p.seat: f"{p.seat} seat" for p in made.pairs}
         seats.say(names if len(names) > 1 else {}, {"" if pair is None else pair.seat})
-        charts = _charts(made, pair)
-        kind = held["kind"] if held["kind"] in charts else next(iter(charts), "")
-        kinds.say({key: said for key, (said, _) in charts.items()} if len(charts) > 1 else {}, {kind})
+        views = _charts(made, pair)
+        kind = held["kind"] if held["kind"] in views else next(iter(views), "")
+        kinds.say({key: said for key, (said, _) in views.items()} if len(views) > 1 else {}, {kind})
         drawn.set_visibility(kind != "")
         if kind == "proof" and pair is not None:
-            plot.chart(proof_chart(pair, learning.expected(pair)), here.narrow)
+            plot.chart(charts.proof_chart(pair, learning.expected(pair)), here.narrow)
         elif kind:
-            plot.chart(charts[kind][1], here.narrow)
+            plot.chart(views[kind][1], here.narrow)
         _compared(compared, pair)
         findings.tell(here, result, made.findings)
         _takes(takes, result, made)
@@ -113,16 +100,16 @@ def _charts(made: Proof, pair: SweepPair | None) -> dict[str, tuple[str, Chart]]
     """What can be looked at: key to its name and its chart."""
     found: dict[str, tuple[str, Chart]] = {}
     if pair is not None:
-        found["proof"] = ("Before, after, predicted", proof_chart(pair))
+        found["proof"] = ("Before, after, predicted", charts.proof_chart(pair))
         groups = (pair.before, pair.after)
         heard = [h for g in groups if g is not None for h in g.heard]
         if any(h.one is not None and h.one.distortion is not None for h in heard):
-            found["distortion"] = ("Distortion", distortion_chart(pair))
-            onset = onset_chart(pair)
+            found["distortion"] = ("Distortion", charts.distortion_chart(pair))
+            onset = charts.onset_chart(pair)
             found |= {} if onset is None else {"breaks": ("Where it distorts", onset)}
     for one in made.heard:
         if one.recording is not None and one.recording.buzz is not None:
-            found[f"rattle {one.name}"] = (f"Rattle: {one.name}", rattle_chart(one))
+            found[f"rattle {one.name}"] = (f"Rattle: {one.name}", charts.rattle_chart(one))
     return found
 
 
@@ -167,7 +154,7 @@ def _compared(box: ui.element, pair: SweepPair | None) -> None:
     with box:
         then = "" if pair.after is None else f", then {pair.after.title}"
         text("h2", f"At the {pair.seat} seat: {pair.before.title}{then}")
-        table("Before, after, changed, predicted", PAIR_HEADS, pair_rows(pair))
+        table("Before, after, changed, predicted", charts.PAIR_HEADS, charts.pair_rows(pair))
         text("p", "Levels against each curve's own 300 Hz to 3 kHz; ± twice the standard uncertainty from how well readings "
                   "repeat, and a change within it is called none; predicted: best estimate and 95 %. "
                   f"{_many(pair)}", "note")  # fmt: skip
@@ -277,8 +264,8 @@ class Learning:
             "h2",
             f"What the measurement of “{'' if self._now is None else self._now[1].before.title}” changed in the model",
         )
-        table("What was learned", LEARNED_HEADS, learned_rows(lesson, self._here.system))
-        for sentence in learned_words(lesson):
+        table("What was learned", charts.LEARNED_HEADS, charts.learned_rows(lesson, self._here.system))
+        for sentence in charts.learned_words(lesson):
             text("p", sentence, "note")
         if lesson.changes:
             with ui.element("div").classes("row"):
@@ -372,9 +359,9 @@ class Setting:
             title = result.names.get(stage, stage)
             many = "one recording" if made.places == 1 else f"{made.places} recordings"
             text("p", f"For {title}, from {many}. Delay and level first:")
-            table("Delay and level of each output", SETTING_HEADS, setting_rows(made, self._here.system))
+            table("Delay and level of each output", charts.SETTING_HEADS, charts.setting_rows(made, self._here.system))
         self._outputs.say({name: name for name in names} if len(names) > 1 else {}, {output})
-        self._plot.chart(settings_chart(made, output), self._here.narrow)
+        self._plot.chart(charts.settings_chart(made, output), self._here.narrow)
         one = next(o for o in made.outputs if o.setting.name == output)
         with self._rows:
             eq = one.equalizer

@@ -10,13 +10,7 @@ from typing import Any
 from nicegui import background_tasks, ui
 
 from backwave.assess import Assessment, PlayedStage, Prediction, SoundEngine, WhatIf, band_levels, compared, play
-from backwave.assess.sound.prediction import (
-    comparisons,
-    excursion_chart,
-    impedance_chart,
-    loudest_chart,
-    response_chart,
-)
+from backwave.assess.sound import prediction
 from backwave.assess.sound.results import Comparison
 from backwave.bench.findings import Numbers
 from backwave.bench.page_frame import Tab
@@ -263,20 +257,23 @@ def look(engine: SoundEngine, made: Prediction, now: Look) -> Sight:
     assert after is not None
     before, after = replace(before, title="as the job has it"), replace(after, title="tried")
     pair = replace(made, stages=(before, after))
-    return Sight(_charts(pair, now, engine.job.file.show), next(iter(comparisons(engine, pair.stages))))
+    return Sight(_charts(pair, now, engine.job.file.show), next(iter(prediction.comparisons(engine, pair.stages))))
 
 
 def _charts(made: Prediction, now: Look, system: str) -> tuple[tuple[Chart, tuple[tuple[str, ...], ...]], ...]:
     where = f"{KINDS[now.kind]}, as the job has it and as tried"
     if now.kind in ("response", "loudest"):
-        chart = (response_chart if now.kind == "response" else loudest_chart)(made, now.seat)
+        chart = (prediction.response_chart if now.kind == "response" else prediction.loudest_chart)(made, now.seat)
         causes = tuple(
             tuple(f"{cause}, {voice}" for cause, voice in zip(one.loud.cause, one.loud.voice, strict=True))
             for one in made.stages
         )
         chart = replace(chart, title=where) if now.tried else chart
         return ((chart, causes if now.kind == "loudest" else ()),)
-    each = [excursion_chart(made, s, system) if now.kind == "excursion" else impedance_chart(s) for s in made.stages]
+    each = [
+        prediction.excursion_chart(made, s, system) if now.kind == "excursion" else prediction.impedance_chart(s)
+        for s in made.stages
+    ]
     each = [chart for chart in each if chart.series]
     if not now.tried or len(each) != 2:
         return tuple((chart, ()) for chart in each)
