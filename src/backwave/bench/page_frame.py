@@ -28,16 +28,11 @@ PLACES = (
     ("/proof", "Proof", "M2 16 C6 16 6 10 10 10 S14 5 18 5 M2 11 C5 11 6 5 10 5 M13 15 L15 17 L18 12"),
 )
 ASKS = {
-    "/": "What is this, how far along, what is open?",
-    "/survey": "What have I measured, how sure?",
-    "/section": "Does it clear, and by how much?",
-    "/face": "Do the holes meet?",
-    "/part": "What will I make?",
-    "/sound": "What will each stage bring?",
-    "/wires": "What goes to what, how thick, which fuse?",
-    "/work": "Who does what when?",
-    "/proof": "Did it work?",
-}
+    "/": "What is this, how far along, what is open?", "/survey": "What have I measured, how sure?",
+    "/section": "Does it clear, and by how much?", "/face": "Do the holes meet?", "/part": "What will I make?",
+    "/sound": "What will each stage bring?", "/wires": "What goes to what, how thick, which fuse?",
+    "/work": "Who does what when?", "/proof": "Did it work?",
+}  # fmt: skip
 MARK = {"ok": "✓", "caution": "!", "stop": "✕"}
 WORD = {"ok": "OK", "caution": "Caution", "stop": "Stop"}
 
@@ -151,8 +146,7 @@ def shell(here: Tab, routes: dict[str, Callable[..., None]]) -> None:
         words = saved = saved_or_not(board)
         if session is not None and result is not None and not board.whole:
             words += " · sound and wires follow"
-        busy = "" if session is None else board.busy
-        if busy:
+        if busy := "" if session is None else board.busy:
             words = f"{saved} · working out {busy}"
         state.say(words=words)
         if stopper.visible is not bool(busy):

@@ -29,8 +29,7 @@ class Words(ui.html):
         self._props.update({k.replace("_", "-"): v for k, v in props.items()})
 
     def say(self, words: str) -> None:
-        content = escape(words)
-        if content != self.content:
+        if (content := escape(words)) != self.content:
             self.content = content
 
 
@@ -85,18 +84,13 @@ def facts(rows: Iterable[tuple[str, str]], classes: str = "figure") -> None:
             text("dd", value, classes)
 
 
-def table(
-    label: str,
-    heads: Sequence[str],
-    rows: Iterable[Sequence[str]],
-    right: Collection[str] | None = None,
-    long: Collection[str] = (),
-) -> None:
+def table(label: str, heads: Sequence[str], rows: Iterable[Sequence[str]], right: Collection[str] | None = None,
+          long: Collection[str] = ()) -> None:  # fmt: skip
     """A table that a phone can push aside, in one element of the page.
 
     `right`: columns that stand right, in a table whose cells do not wrap but for those that are `long`; None: all but the
     first, which may wrap.
-    """  # fmt: skip
+    """
     at_right = heads[1:] if right is None else right
     wide = ' style="white-space: normal; min-width: 280px"'
     marks = [(' class="figure right"' if name in at_right else "") + (wide if name in long else "") for name in heads]
@@ -155,8 +149,7 @@ class UpdatableElement(Element):
 
     def say(self, **props: Any) -> None:
         """Change what it shows, if anything differs."""
-        changed = {k: v for k, v in props.items() if self._props.get(k) != v}
-        if changed:
+        if changed := {k: v for k, v in props.items() if self._props.get(k) != v}:
             self._props.update(changed)
             self.update()
 
@@ -164,18 +157,9 @@ class UpdatableElement(Element):
 class InputField(UpdatableElement, component="field.js"):
     """One input bound to a key: keeps what was typed, shows what was understood, what is assumed, what is wrong."""
 
-    def __init__(
-        self,
-        fid: str,
-        label: str,
-        hint: str = "",
-        kind: str = "text",
-        options: tuple[str, ...] = (),
-        *,
-        on_commit: Callable[[str, str], Awaitable[None] | None],
-        on_lit: Callable[[], None] | None = None,
-        **props: Any,
-    ) -> None:
+    def __init__(self, fid: str, label: str, hint: str = "", kind: str = "text", options: tuple[str, ...] = (), *,
+                 on_commit: Callable[[str, str], Awaitable[None] | None], on_lit: Callable[[], None] | None = None,
+                 **props: Any) -> None:  # fmt: skip
         super().__init__()
         self._props.update(
             {"fid": fid, "label": label, "hint": hint, "kind": kind, "options": list(options), "value": "",

@@ -218,13 +218,10 @@ def _task(row: Any, made: Working) -> dict[str, Any]:
     tick = made.done.ticks.get(row.task.id)
     by, when = (tick.by, tick.when) if tick is not None and tick.done else ("", "")
     return _plain(asdict(row.task)) | {
-        "done": row.done,
-        "by": by,
-        "when": when,
+        "done": row.done, "by": by, "when": when, "took": row.took_min,
         "gates": [{"words": told, "done": confirmed} for told, confirmed in row.gates],
         "runs": [_plain(asdict(run)) for run in row.runs],
-        "took": row.took_min,
-    }
+    }  # fmt: skip
 
 
 def _item(item: Any, system: str) -> dict[str, Any]:

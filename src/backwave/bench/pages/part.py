@@ -157,8 +157,8 @@ def _facts(rows: ui.element, result: Assessment, made: PartOrder, good: Solid | 
     rows.clear()
     measured = good.made.facts if good is not None else None
     estimate = good.made.estimate if good is not None else None
-    said: list[tuple[str, str]] = [("Part", made.label), ("Material", made.material.name)]
-    said.append(("Location", f"{made.zone.name}, up to {show(made.zone.service_degc, 'degC', result.show)}"))
+    where = f"{made.zone.name}, up to {show(made.zone.service_degc, 'degC', result.show)}"
+    said = [("Part", made.label), ("Material", made.material.name), ("Location", where)]
     if measured is not None:
         said.append(("Volume", show(measured.volume_mm3 / 1000, "cm3", result.show)))
         if measured.mass_kg is not None:

@@ -101,12 +101,11 @@ def _charts(made: Proof, pair: SweepPair | None) -> dict[str, tuple[str, Chart]]
     found: dict[str, tuple[str, Chart]] = {}
     if pair is not None:
         found["proof"] = ("Before, after, predicted", charts.proof_chart(pair))
-        groups = (pair.before, pair.after)
-        heard = [h for g in groups if g is not None for h in g.heard]
-        if any(h.one is not None and h.one.distortion is not None for h in heard):
+        heard = [h.one for group in (pair.before, pair.after) if group is not None for h in group.heard]
+        if any(one is not None and one.distortion is not None for one in heard):
             found["distortion"] = ("Distortion", charts.distortion_chart(pair))
-            onset = charts.onset_chart(pair)
-            found |= {} if onset is None else {"breaks": ("Where it distorts", onset)}
+            if (onset := charts.onset_chart(pair)) is not None:
+                found["breaks"] = ("Where it distorts", onset)
     for one in made.heard:
         if one.recording is not None and one.recording.buzz is not None:
             found[f"rattle {one.name}"] = (f"Rattle: {one.name}", charts.rattle_chart(one))
@@ -128,11 +127,11 @@ class _Running:
         board = self._here.board
         errand, none = board.hearing.errand, board.session is None or not board.session.job.file.reading
         busy = errand.share is not None
-        words = "" if none else f"Reading {errand.what or 'the recordings'} …" if busy else errand.problem
-        if not none and not words and errand.stopped:
-            words = "Stopped: not all recordings were read."
-        if not none and not words and not board.whole:
-            words = "The job has just changed: the predictions follow."
+        words = (
+            "" if none else f"Reading {errand.what or 'the recordings'} …" if busy else errand.problem
+            or ("Stopped: not all recordings were read." if errand.stopped else "")
+            or ("" if board.whole else "The job has just changed: the predictions follow.")
+        )  # fmt: skip
         self._said.say(words)
         self._said.set_visibility(words != "")
         self._row.set_visibility(not none)
@@ -161,12 +160,12 @@ def _compared(box: ui.element, pair: SweepPair | None) -> None:
 
 
 def _many(pair: SweepPair) -> str:
-    said = []
-    for word, group in (("before", pair.before), ("after", pair.after)):
-        if group is not None:
-            m = group.mean
-            where = "one place" if m.places == 1 else f"{m.places} places"
-            said.append(f"{word}: {m.takes} recordings at {where}" if m.takes > 1 else f"{word}: one recording")
+    means = {word: g.mean for word, g in (("before", pair.before), ("after", pair.after)) if g is not None}
+    said = (
+        f"{word}: one recording" if m.takes == 1
+        else f"{word}: {m.takes} recordings at {'one place' if m.places == 1 else f'{m.places} places'}"
+        for word, m in means.items()
+    )  # fmt: skip
     return "; ".join(said).capitalize() + "."
 
 

@@ -95,9 +95,8 @@ def _sums(made: Wires, system: str) -> list[tuple[str, str]]:
         if spare_a is not None:
             rows.append((f"alternator {when}, to spare", show(spare_a, "A", system)))
     if budget.off_min is not None:
-        rows.append(
-            ("engine off", f"{budget.off_min:.0f} minutes until {100 * budget.depth:.0f} % of the battery is used")
-        )
+        until = f"{100 * budget.depth:.0f} % of the battery is used"
+        rows.append(("engine off", f"{budget.off_min:.0f} minutes until {until}"))
     for peak in made.peaks:
         for load in peak.loads:
             volts = show(load.volts, "V", system)
