@@ -9,17 +9,10 @@ import typer
 from rich.markup import escape
 
 from backwave.assess import Prediction, assess, finding_json
-from backwave.assess.sound.design import (
-    DesignedBox,
-    DesignedNetwork,
-    coils_json,
-    design_box,
-    design_network,
-    lowest_load,
-    network_json,
-)
+from backwave.assess.sound import design
 from backwave.assumptions import value_words
 from backwave.cli import output
+from backwave.drawing.chart import Chart, Series
 from backwave.errors import InputError, MissingError
 from backwave.finding import Finding
 from backwave.job import Job, load
@@ -67,19 +60,19 @@ def run(
     if not path:
         raise InputError("design", "no --path", "--path opening/speaker, as the stages have it")
     lowered_db = parse(pad, "level").to("dB") if pad else 0.0
-    one = design_network(
+    one = design.design_network(
         made, path, kind, parse(given[0], "frequency").to("Hz"),  # type: ignore[arg-type]  # looked at above
         given[1] if len(given) > 1 else "BW1", series, lowered_db, zobel, stage, parse(wire, "length").to("m"),
     )  # fmt: skip
     if as_json:
-        output.document(network_json(one), indent=None)
+        output.document(design.network_json(one), indent=None)
     else:
         _show(one)
     if plot is not None:
         _plot(one, plot)
 
 
-def _show(one: DesignedNetwork) -> None:
+def _show(one: design.DesignedNetwork) -> None:
     out = output.console()
     out.print(f"\n[bold]{escape(one.path)}[/]  {escape(one.kind)}, from source to speaker")
     for text in one.written:
@@ -114,25 +107,18 @@ def _show(one: DesignedNetwork) -> None:
     )
 
 
-def _plot(one: DesignedNetwork, folder: Path) -> None:
-    from backwave.drawing.chart import Chart, Series
-
-    chart = Chart(
-        f"{one.path}: {one.kind}",
-        "level at the driver's terminals; band: parts within 5 %",
-        "dB",
-        (
-            Series("textbook's resistor", one.ideal.f_hz, one.ideal.level, look=1),
-            Series("this driver", one.real.f_hz, one.real.level, one.real.low, one.real.high),
-        ),
-        low=-40.0,
-        high=10.0,
+def _plot(one: design.DesignedNetwork, folder: Path) -> None:
+    lines = (
+        Series("textbook's resistor", one.ideal.f_hz, one.ideal.level, look=1),
+        Series("this driver", one.real.f_hz, one.real.level, one.real.low, one.real.high),
     )
+    about = "level at the driver's terminals; band: parts within 5 %"
+    chart = Chart(f"{one.path}: {one.kind}", about, "dB", lines, low=-40.0, high=10.0)
     output.written(*output.save_charts(folder, {f"design-{file_stem(one.path.replace('/', '-'))}": chart}))
 
 
 def _box(job: Job, name: str, *, as_json: bool) -> None:
-    one, system = design_box(job, name), job.file.show
+    one, system = design.design_box(job, name), job.file.show
     if as_json:
         output.document(_box_json(one))
         return
@@ -161,31 +147,26 @@ def _box(job: Job, name: str, *, as_json: bool) -> None:
     out.print()
 
 
-def _box_json(one: DesignedBox) -> dict[str, object]:
+def _box_json(one: design.DesignedBox) -> dict[str, object]:
     box = one.made
     return {
-        "box": one.box,
-        "outer_mm": [round(n * 1e3, 2) for n in box.outer],
-        "inner_mm": [round(n * 1e3, 2) for n in box.inner],
-        "net_m3": box.net,
-        "gross_m3": box.gross,
-        "taken_m3": dict(box.taken),
-        "panel_mm": box.panel * 1e3,
-        "port_length_mm": round(one.port_length * 1e3, 2),
+        "box": one.box, "outer_mm": [round(n * 1e3, 2) for n in box.outer],
+        "inner_mm": [round(n * 1e3, 2) for n in box.inner], "net_m3": box.net, "gross_m3": box.gross,
+        "taken_m3": dict(box.taken), "panel_mm": box.panel * 1e3, "port_length_mm": round(one.port_length * 1e3, 2),
         "finding": None if one.check is None else finding_json(Finding(one.check, one.box)),
         "cuts": [
             {"panel": c.name, "count": c.count, "long_mm": round(c.long * 1e3, 2), "short_mm": round(c.short * 1e3, 2)}
             for c in box.cuts
         ],
         "assumed": [{"key": a.key, "value": value_words(a), "why": a.why} for a in one.assumed],
-    }
+    }  # fmt: skip
 
 
 def _coils(made: Prediction, given: list[str], path: str, stage: str, *, as_json: bool) -> None:
     if not given[0].isdigit() or int(given[0]) < 1:
         raise InputError("coils", given[0], "how many there are in all: a driver with two coils counts as two")
-    lowest = lowest_load(made, path, stage) if path else None
-    rows = coils_json(int(given[0]), parse(given[1], "resistance").to("ohm"), lowest)
+    lowest = design.lowest_load(made, path, stage) if path else None
+    rows = design.coils_json(int(given[0]), parse(given[1], "resistance").to("ohm"), lowest)
     if as_json:
         output.document({"lowest_load_ohm": lowest, "wirings": rows})
         return
