@@ -86,9 +86,8 @@ class Chooser(UpdatableElement, component="chips.js"):
     """Which opening and side a place shows, each with its verdict."""
 
     def __init__(self, place: str) -> None:
-        super().__init__()
+        super().__init__(rows=[], label="Openings", most=MAX_CHIPS)
         self._place = place
-        self._props.update({"rows": [], "label": "Openings", "most": MAX_CHIPS})
 
     def tell(self, result: Assessment | None, chosen: str) -> None:
         rows = [] if result is None else [
@@ -103,8 +102,7 @@ class Numbers(UpdatableElement, component="numbers.js"):
     """Lines of numbers, each with the way to its working."""
 
     def __init__(self) -> None:
-        super().__init__()
-        self._props["rows"] = []
+        super().__init__(rows=[])
 
     def tell(self, result: Assessment, findings: Iterable[Finding], name: bool = False) -> None:
         """Show these; `name`: with what each is about."""
@@ -126,8 +124,7 @@ class Findings(UpdatableElement, component="findings.js"):
     """Findings, worst first, with what to do about each."""
 
     def __init__(self, none: str = "Nothing. Every check is ok.") -> None:
-        super().__init__()
-        self._props.update({"bad": [], "waits": [], "good": [], "none": none})
+        super().__init__(bad=[], waits=[], good=[], none=none)
 
     def tell(self, here: Tab, result: Assessment, findings: Iterable[Finding]) -> None:
         bad: list[dict[str, Any]] = []
@@ -151,8 +148,7 @@ class Assumptions(UpdatableElement, component="assumed.js"):
     """What stands in for values that nobody gave."""
 
     def __init__(self) -> None:
-        super().__init__()
-        self._props["rows"] = []
+        super().__init__(rows=[])
 
     def tell(self, here: Tab, result: Assessment) -> None:
         system, data = result.show, here.board.data

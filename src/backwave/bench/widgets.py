@@ -147,6 +147,10 @@ def problem_words(problems: Sequence[Problem]) -> str:
 class UpdatableElement(Element):
     """An element of ours whose props are its whole state."""
 
+    def __init__(self, **props: Any) -> None:
+        super().__init__()
+        self._props.update(props)
+
     def say(self, **props: Any) -> None:
         """Change what it shows, if anything differs."""
         if changed := {k: v for k, v in props.items() if self._props.get(k) != v}:
@@ -160,12 +164,11 @@ class InputField(UpdatableElement, component="field.js"):
     def __init__(self, fid: str, label: str, hint: str = "", kind: str = "text", options: tuple[str, ...] = (), *,
                  on_commit: Callable[[str, str], Awaitable[None] | None], on_lit: Callable[[], None] | None = None,
                  **props: Any) -> None:  # fmt: skip
-        super().__init__()
-        self._props.update(
+        super().__init__(**(
             {"fid": fid, "label": label, "hint": hint, "kind": kind, "options": list(options), "value": "",
              "understood": "", "assumed": "", "why": "", "error": "", "required": False, "removable": True,
              "blank": "not said", "unused": False} | props
-        )  # fmt: skip
+        ))  # fmt: skip
         self._on_commit = on_commit
         self.on("commit", lambda event: self._committed(event.args))
         if on_lit is not None:
@@ -193,14 +196,12 @@ class StateLine(UpdatableElement, component="state.js"):
     """
 
     def __init__(self, job: str) -> None:
-        super().__init__()
-        self._props.update({"words": "", "job": job})
+        super().__init__(words="", job=job)
 
 
 class Picture(UpdatableElement, component="picture.js"):
     def __init__(self, svg: str = "", hold: str = "", on_drag: Callable[[dict[str, Any]], Any] | None = None) -> None:
-        super().__init__()
-        self._props.update({"svg": svg, "hold": hold, "low": 0.0, "high": 1.0, "lit": ""})
+        super().__init__(svg=svg, hold=hold, low=0.0, high=1.0, lit="")
         if on_drag is not None:
             self.on("drag", lambda event: on_drag(event.args))
 
@@ -209,8 +210,7 @@ class Paper(UpdatableElement, component="repair.js"):
     """A file as a text, with what is wrong beside its lines."""
 
     def __init__(self, on_save: Callable[[str], Awaitable[None]]) -> None:
-        super().__init__()
-        self._props.update({"text": "", "problems": [], "note": ""})
+        super().__init__(text="", problems=[], note="")
         self.on("save", lambda event: on_save(str(event.args)))
 
 
@@ -218,8 +218,7 @@ class Slider(UpdatableElement, component="slider.js"):
     """A slider with a shaded window."""
 
     def __init__(self, sid: str, label: str, on_slide: Callable[[dict[str, Any]], Any], **props: Any) -> None:
-        super().__init__()
-        self._props.update({"sid": sid, "label": label, "low": None, "high": None} | props)
+        super().__init__(**{"sid": sid, "label": label, "low": None, "high": None} | props)
         self.on("slide", lambda event: on_slide(event.args))
 
 
