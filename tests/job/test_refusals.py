@@ -50,6 +50,10 @@ def changed(old: str, new: str) -> str:
         (DISC, 'flange = { diameter = "182 mm", traced = "a.toml" }', "opening.front-door.flange", "a flange"),
         (DISC, "flange = { outline = [[0, 0], [1, 1]] }", "opening.front-door.flange", "2 points"),
         ('hole    = { diameter = "143.5 mm", by', "hole = { by", "opening.front-door.hole", "a hole"),
+        # one dimension said twice, and differently
+        ('mass      = "1.15 kg"', 'mass = "1.15 kg"\ndepth = "110 mm"', "speaker.demo-165.depth", "contradict"),
+        ('mass      = "1.15 kg"', 'mass = "1.15 kg"\ndepth = "30 mm"', "speaker.demo-165.depth", "contradict"),
+        ('mass      = "1.15 kg"', 'mass = "1.15 kg"\nmagnet = "160 mm"', "speaker.demo-165.magnet", "contradict"),
         # references
         ('stage = "factory"', 'stage = "last year"', "reading[0].stage", "no stage of that id"),
         ('seat = "driver"', 'seat = "roof"', "reading[0].seat", "no seat of that id"),

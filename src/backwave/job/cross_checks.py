@@ -30,6 +30,7 @@ _NAMED = tuple(key for key, table in TABLES.items() if table.named)
 _VEHICLES_OWN = ("battery", "ground", "body")  # names that the harness gives to what is on every vehicle
 _NONE_YET = "there is none yet"
 WALL_MM = 10.0  # how far outside a point on a wall may be read: the cabin is a box, and a tape no ruler
+TWICE_READ_MM = 2.0  # how far two readings of one dimension may be apart; common trade practice
 _POINT: TypeAdapter[tuple[Quantity, Quantity, Quantity]] = TypeAdapter(tuple[AnyLength, AnyLength, AnyLength])
 _WAYS = ("back from the front", "right of the left side", "above the floor")
 
@@ -341,6 +342,19 @@ def _profile(speaker: SpeakerTable, path: KeyPath) -> Iterator[Fault]:
             yield (*path, "profile", j), "a profile whose depth goes back", found, accepted
     if speaker.profile == ():
         yield (*path, "profile"), "a profile without points", "[]", "one point or more: [radius, depth]"
+    if not depths or any(b < a for a, b in pairwise(depths)):
+        return
+    deepest = depths[-1]
+    if speaker.depth is not None and abs(best_mm(speaker.depth) - deepest) > TWICE_READ_MM:
+        found = f"{best_mm(speaker.depth):g} mm, where profile ends at {deepest:g} mm"
+        accepted = f"{deepest:g} mm, a profile that ends at the mounting depth, or one of the two keys alone"
+        yield (*path, "depth"), "a depth and a profile that contradict each other", found, accepted
+    behind = [best_mm(radius) for radius, depth in speaker.profile or () if best_mm(depth) >= deepest / 2.0]
+    across = 2.0 * max(behind)  # a magnet stands in the back half
+    if speaker.magnet is not None and best_mm(speaker.magnet) > across + TWICE_READ_MM:
+        found = f"{best_mm(speaker.magnet):g} mm, where profile is {across:g} mm across in its back half"
+        accepted = f"{across:g} mm or less, a profile that goes round the magnet, or one of the two keys alone"
+        yield (*path, "magnet"), "a magnet and a profile that contradict each other", found, accepted
 
 
 def _back(speaker: dict[str, Any], path: KeyPath) -> Iterator[Fault]:
