@@ -296,9 +296,10 @@ def verdict_line(check: Check, system: str = "metric") -> str:
     """A check's title as verdicts are read: room in steps of 0.5 mm or 0.02 in; Why and JSON have the exact number."""
     title, room = check.title, _in_steps(check, system)
     if room:
-        worth = abs(check.value or 0.0)
+        value = check.value or 0.0
+        as_said = {-value: room.lstrip("-"), value: room}  # "too wide by 8" of -8; what is told as -8 keeps its sign
         shown = tuple(
-            (n, room.lstrip("-"), "") if not isinstance(v, str) and unit == "mm" and abs(v) == worth else (n, v, unit)
+            (n, as_said[v], "") if not isinstance(v, str) and unit == "mm" and v in as_said else (n, v, unit)
             for n, v, unit in title.quantities
         )
         title = replace(title, quantities=shown)

@@ -54,6 +54,15 @@ def test_room_is_shown_in_steps_that_never_cross_its_limit(value: float, limit: 
             assert f"by {text.lstrip('-')};" in verdict_line(check, system)
 
 
+def test_room_that_is_told_with_its_sign_keeps_it() -> None:
+    said = Message(
+        "may be {low} to {high}, {over} too wide", (("low", -8.05, "mm"), ("high", 20.4, "mm"), ("over", 8.05, "mm"))
+    )
+    check = Check("fit.assumed", "caution", said, value=-8.05, limit=3.0, unit="mm")
+    assert verdict_line(check) == "may be -8.5 mm to 20.4 mm, 8.5 mm too wide"
+    assert verdict_line(check, "us").startswith("may be -0.32 in to 0.803 in, 0.32 in too")
+
+
 def test_room_in_steps_is_on_the_side_of_every_limit_that_it_is_on() -> None:
     draw = random.Random(9)
     for _ in range(3000):
