@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from backwave.finding import Message
-from backwave.fit.gasket import FlangeRing, back_gasket, flange_lift, gasket_plan, lift_of, ring_section_mm4
+from backwave.fit.gasket import FlangeRing, back_gasket, flange_lift, gasket_plan, held_deg, lift_of, ring_section_mm4
 from backwave.stock import shipped
 from benchmarks.reference_ring import lifts_mm
 
@@ -87,6 +87,14 @@ def test_each_fixing_holds_and_pull_balances_the_foam() -> None:
     rigid = lift_of(ring, 1e15, STRONG, 20.0, 3.0, 1.5)
     assert rigid.most_mm < 1e-3
     assert rigid.force_n == pytest.approx(STRONG * 1e-6 * 0.5 * 2.0 * pi * 81.0 * 20.0, rel=1e-3)
+
+
+def test_two_fixings_of_one_direction_hold_once_and_one_at_the_axis_nowhere() -> None:
+    points = [(86.0, 0.0), (-86.0, 0.0), (90.0, 0.0), (86.0, -0.001), (0.0, 0.0), (0.0, 86.0)]
+    held = held_deg(points)
+    assert held == (0.0, 180.0, 90.0)
+    assert lift_of(FlangeRing(81.0, 20.0, 10.0, held), 1.0e9, STRONG, 20.0, 3.0, 1.5).most_mm > 0.0
+    assert held_deg([(0.0, 0.0)]) == ()
 
 
 def found(grooved: bool = False, width: float | None = None, grade: str = "2A1", fixings: int = 3) -> object:

@@ -19,12 +19,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
-from math import pi, sqrt
+from math import atan2, degrees, hypot, pi, sqrt
 
 import numpy as np
 
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict
+from backwave.shape import Point
 from backwave.stock import FoamRow
 
 D1056 = "ASTM D1056-14: force bands at 25 % deflection"
@@ -171,6 +172,7 @@ HARMONICS = 80  # or twelve for each fixing: their shares fall with the fourth p
 LOOKS = 360  # directions looked at round the ring
 NARROW_MM = (12.0, 8.0, 6.0)  # strips that are offered
 MAX_FIXINGS = 12
+SAME_DEG, AT_AXIS_MM = 2.0, 1.0  # nearer than that two screws' heads would lie on each other; common trade practice
 
 
 @dataclass(frozen=True)
@@ -205,6 +207,16 @@ class FlangeLift:
     def mean_mm(self) -> tuple[float, float]:
         """Minimum and maximum of the mean lift: what it adds to the seat height."""
         return min(self.cold.mean_mm, self.hot.mean_mm), self.hot.mean_mm
+
+
+def held_deg(points_mm: Sequence[Point]) -> tuple[float, ...]:
+    """Directions in which fixings hold a flange: two of nearly one direction hold it once, one at the axis nowhere."""
+    found: list[float] = []
+    for x, y in points_mm:
+        angle = round(degrees(atan2(y, x)) % 360.0, 3) % 360.0
+        if hypot(x, y) > AT_AXIS_MM and all(abs((angle - a + 180.0) % 360.0 - 180.0) > SAME_DEG for a in found):
+            found.append(angle)
+    return tuple(found)
 
 
 def ring_section_mm4(width_mm: float, thickness_mm: float) -> tuple[float, float]:

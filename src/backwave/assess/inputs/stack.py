@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from math import atan2, degrees, hypot, pi, sqrt
+from math import hypot, pi, sqrt
 
 from backwave.assess.inputs.opening import bench_of, cutout_of
 from backwave.assess.inputs.screws import hot_modulus
@@ -15,7 +15,16 @@ from backwave.finding import PRACTICE, check_of
 from backwave.fit import DriverShape, Opening, Stack
 from backwave.fit.bolt_pattern import BoltedJoint, Hole, off_axis
 from backwave.fit.foam import RingRoom, RingWish, choose_ring, total_height
-from backwave.fit.gasket import CLOSED_DOUBT, BackGasket, FlangeLift, FlangeRing, back_gasket, flange_lift, gasket_plan
+from backwave.fit.gasket import (
+    CLOSED_DOUBT,
+    BackGasket,
+    FlangeLift,
+    FlangeRing,
+    back_gasket,
+    flange_lift,
+    gasket_plan,
+    held_deg,
+)
 from backwave.fit.plausible import range_of
 from backwave.job import Job, Place, best_mm
 from backwave.job.place import DEFAULTS
@@ -90,7 +99,7 @@ def lift_at(
 ) -> FlangeLift | None:  # fmt: skip
     """How far the gasket lifts the flange at a thickness; None without a gasket or a fixing that holds."""
     outer = sqrt(outline.area_mm2 / pi)
-    held = tuple(round(degrees(atan2(m.y_mm, m.x_mm)) % 360.0, 3) for m in screws.metal if m.hole_mm > 0.0)
+    held = held_deg([(m.x_mm, m.y_mm) for m in screws.metal if m.hole_mm > 0.0])
     if back is None or not held or outer <= bore_mm or thickness_mm <= 0.0:
         return None
     hot_degc = stock.zone(place.opening.zone).hot_degc
