@@ -73,3 +73,8 @@ def test_what_passes_straight_needs_no_tilt() -> None:
     way = tried(72.0, 64.0)
     assert way is not None
     assert way.most_deg == 0.0
+
+
+@pytest.mark.filterwarnings("error")
+def test_a_frame_narrower_than_its_basket_is_worked_out_in_real_numbers() -> None:
+    way_in(Revolved(PROFILE, SEAT), 62.0, Block(70.0, 30.0, 14.0, 30.0, 0.0), passages(67.5))

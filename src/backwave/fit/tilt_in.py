@@ -76,7 +76,7 @@ def _pieces(back: Revolved, frame_mm: float, block: Block) -> tuple[Array, ...]:
 
     for share in _PLANES:
         y = share * widest
-        right = [((frame_mm**2 - y**2) ** 0.5, 0.0)]
+        right = [(max(frame_mm**2 - y**2, 0.0) ** 0.5, 0.0)]  # a frame narrower than the basket is out of this plane
         for (r0, e0), (r1, e1) in pairwise(profile):
             steps = [k / _PIECES for k in range(_PIECES + 1)]
             fine = [(r0 + t * (r1 - r0), e0 + t * (e1 - e0)) for t in steps]
