@@ -32,7 +32,7 @@ def van(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def planted(error: BaseException, scratch: Path, *args: str | Path) -> subprocess.CompletedProcess[str]:
     """`check`, in whose way an exception is laid; its reports lie in `scratch`."""
-    with mock.patch("backwave.cli.check.assess", side_effect=error), mock.patch("tempfile.tempdir", str(scratch)):
+    with mock.patch("backwave.assess.assess", side_effect=error), mock.patch("tempfile.tempdir", str(scratch)):
         return run(*args)
 
 

@@ -4,26 +4,23 @@
 1 done and a finding says `stop`, 2 the input is wrong, 3 something needed is missing (and how to get it), 70
 backwave itself failed (what to send stands there), 130 stopped by Ctrl-C,
 143 asked to stop (SIGTERM), 129 its terminal closed (SIGHUP).
-A command's file, and all that it stands on, loads when the command runs; its options are read off the file's text
-before, so that `--help` and a mistyped option are answered at once.
+A command's file loads when that command is asked for, and its functions load what is heavy when they run, so that
+`--help` and a mistyped option are answered at once.
 """
 
 from __future__ import annotations
 
-import ast
 import gc
 import sys
 from contextlib import suppress
-from functools import wraps
-from importlib import import_module, resources
-from pathlib import Path
-from typing import Annotated, Any
+from importlib import import_module
+from typing import Any
 
 import typer
 from typer.core import TyperGroup
 
 from backwave import __version__
-from backwave.cli import output, process
+from backwave.cli import process
 from backwave.crash import INTERRUPTED, command_words, ending
 from backwave.plain_text import plain_text
 
@@ -51,29 +48,14 @@ COMMANDS = {  # in the order of the job: where the function is, and what it does
 }
 
 
-def _command(module: str, function: str) -> Any:
-    """A command's function, its options made of its first lines alone; these may name nothing but `names`."""
-    file = resources.files(__name__) / f"{module}.py"
-    lines = ast.parse(file.read_text(encoding="utf-8")).body
-    [head] = [line for line in lines if isinstance(line, ast.FunctionDef) and line.name == function]
-    head.body = head.body[:1]  # what it says of itself
-    names: dict[str, Any] = {"Annotated": Annotated, "Path": Path, "output": output, "typer": typer}
-    exec(compile(ast.Module([head], []), str(file), "exec"), names)  # noqa: S102 - text of this package
-
-    @wraps(names[function])
-    def run(**given: Any) -> Any:
-        return getattr(import_module(f"{__name__}.{module}"), function)(**given)
-
-    return run
-
-
 class _Commands(TyperGroup):
     """Commands that are known by name until one of them is asked for."""
 
     def resolve_command(self, ctx: Any, args: list[str]) -> Any:
         if (name := args[0]) in COMMANDS:
             one = typer.Typer(add_completion=False, rich_markup_mode=None)
-            one.command(name)(_command(*COMMANDS[name][0].split(":")))
+            module, function = COMMANDS[name][0].split(":")
+            one.command(name)(getattr(import_module(f"{__name__}.{module}"), function))
             self.commands[name] = typer.main.get_command(one)
         return super().resolve_command(ctx, args)
 

@@ -4,21 +4,21 @@ from __future__ import annotations
 
 import difflib
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.markup import escape
 
-from backwave.assess import Assessment, assess, check_json, finding_json, proven, with_solids
 from backwave.assumptions import value_words
 from backwave.cli import output
 from backwave.errors import InputError
-from backwave.files.manifest import read_kept
-from backwave.files.recordings import Takes
 from backwave.finding import Finding, in_a_word, percent, sentences
-from backwave.job import Job, load
 from backwave.notation.measures import in_words
 from backwave.units import show as shown
+
+if TYPE_CHECKING:
+    from backwave.assess import Assessment
+    from backwave.job import Job
 
 
 def run(
@@ -27,6 +27,8 @@ def run(
     all_: Annotated[bool, typer.Option("--all", help="Show what is ok and every assumed value as well.")] = False,
 ) -> None:
     """Judge the job: every finding, worst first, with its value, its limit and its remedy."""
+    from backwave.assess import check_json
+
     result = _judged(job)
     if as_json:
         output.document(check_json(result))
@@ -37,6 +39,9 @@ def run(
 
 def heard(job: Job, result: Assessment, *, quiet: bool = False) -> Assessment:
     """An assessment with what the job's readings say."""
+    from backwave.assess import proven
+    from backwave.files.recordings import Takes
+
     if not job.file.reading or job.folder is None:
         return result
     with output.reading_bar(quiet=quiet) as tell:
@@ -45,6 +50,10 @@ def heard(job: Job, result: Assessment, *, quiet: bool = False) -> Assessment:
 
 def _judged(job: Path) -> Assessment:
     """A job's assessment, with what `make` measured on its solids and what its readings say."""
+    from backwave.assess import assess, with_solids
+    from backwave.files.manifest import read_kept
+    from backwave.job import load
+
     loaded = load(job)
     return with_solids(heard(loaded, assess(loaded)), read_kept((loaded.folder or job) / "made"))
 
@@ -84,6 +93,8 @@ def why(
     as_json: output.AsJson = False,
 ) -> None:
     """Show the working behind one finding: the formula, the numbers that went in, and where each is from."""
+    from backwave.assess import finding_json
+
     result = _judged(job)
     found = _pick(result.findings, name)
     if as_json:

@@ -11,24 +11,19 @@ import json
 import os
 from importlib.resources import files
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from backwave.assess import assess, predict, with_comparisons
-from backwave.assess.proof.recordings import Flaws, simulated
-from backwave.assess.proof.signals import signal_of
 from backwave.atomic_write import write_whole
 from backwave.cli import check, make, output, pack, read, wire
 from backwave.cli import predict as predicted
 from backwave.cli.plan import day
 from backwave.errors import InputError
-from backwave.files.recordings import write_flac
-from backwave.job import FILE, Job, disk, load, loads, toml_edit
-from backwave.job.gates import about, add, has_reading, reading, rows
-from backwave.job.load import read_text
-from backwave.make import make as make_parts
 from backwave.notation.wires import GATES
+
+if TYPE_CHECKING:
+    from backwave.job import Job
 
 # which stage each recording is of, and how many times the harmonics of a good driver its drivers have
 STAGES = {"before": ("factory", 3.0), "after": ("subwoofer", 1.0)}
@@ -46,6 +41,11 @@ FULL_SCALE_DB = 115.0  # as the demo job says of its recorder
 
 def run(folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to put it.")] = Path("demo")) -> None:
     """Write the demo job (a bakery's night-round van) and run all of it: findings, predictions, wires, parts, drawings, dossier."""
+    from backwave.assess import assess, with_comparisons
+    from backwave.job import FILE, disk, load
+    from backwave.job.load import read_text
+    from backwave.make import make as make_parts
+
     out = output.console()
     folder.mkdir(parents=True, exist_ok=True)
     path, made_in = folder / FILE, folder / "made"
@@ -92,6 +92,9 @@ def run(folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to put
 
 def _confirm_all(folder: Path) -> None:
     """What the demo's invented people confirmed before they read its pairs and outputs."""
+    from backwave.job import load
+    from backwave.job.gates import about, add, has_reading, reading, rows
+
     for gate, row in rows(load(folder).file):
         if has_reading(gate, row):
             add(folder, gate, row.id, about(gate, row), dict.fromkeys(GATES[gate], True), reading(gate, row))
@@ -99,6 +102,12 @@ def _confirm_all(folder: Path) -> None:
 
 def record(folder: Path, job: Job) -> list[Path]:
     """Make the recordings that the demo job names, with the description of the sweep; what is there stays."""
+    from backwave.assess import predict
+    from backwave.assess.proof.recordings import Flaws, simulated
+    from backwave.assess.proof.signals import signal_of
+    from backwave.files.recordings import write_flac
+    from backwave.job import FILE, loads, toml_edit
+
     wanted = [folder / row.file for row in job.file.reading]
     if not wanted or all(path.is_file() for path in wanted):
         return []

@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.markup import escape
 
-from backwave.assess import Prediction, assess, finding_json
-from backwave.assess.sound import design
 from backwave.assumptions import value_words
 from backwave.cli import output
-from backwave.drawing.chart import Chart, Series
 from backwave.errors import InputError, MissingError
 from backwave.finding import Finding
-from backwave.job import Job, load
 from backwave.plain_text import file_stem
 from backwave.units import parse, show
+
+if TYPE_CHECKING:
+    from backwave.assess import Prediction
+    from backwave.assess.sound import design
+    from backwave.job import Job
 
 _KINDS = ("low-pass", "high-pass", "capacitor", "box", "coils")
 _ACCEPTED = (
@@ -42,6 +43,10 @@ def run(
     as_json: output.AsJson = False,
 ) -> None:
     """Design a passive network on preferred values, a tweeter's capacitor, a box to build, or a wiring of coils."""
+    from backwave.assess import assess
+    from backwave.assess.sound import design
+    from backwave.job import load
+
     given = words or []
     if kind not in _KINDS or len(given) != {"capacitor": 1, "box": 1}.get(kind, 2):
         raise InputError("not something to design", " ".join((kind, *given)), _ACCEPTED)
@@ -108,6 +113,8 @@ def _show(one: design.DesignedNetwork) -> None:
 
 
 def _plot(one: design.DesignedNetwork, folder: Path) -> None:
+    from backwave.drawing.chart import Chart, Series
+
     lines = (
         Series("textbook's resistor", one.ideal.f_hz, one.ideal.level, look=1),
         Series("this driver", one.real.f_hz, one.real.level, one.real.low, one.real.high),
@@ -118,6 +125,8 @@ def _plot(one: design.DesignedNetwork, folder: Path) -> None:
 
 
 def _box(job: Job, name: str, *, as_json: bool) -> None:
+    from backwave.assess.sound import design
+
     one, system = design.design_box(job, name), job.file.show
     if as_json:
         output.document(_box_json(one))
@@ -148,6 +157,8 @@ def _box(job: Job, name: str, *, as_json: bool) -> None:
 
 
 def _box_json(one: design.DesignedBox) -> dict[str, object]:
+    from backwave.assess import finding_json
+
     box = one.made
     return {
         "box": one.box, "outer_mm": [round(n * 1e3, 2) for n in box.outer],
@@ -163,6 +174,8 @@ def _box_json(one: design.DesignedBox) -> dict[str, object]:
 
 
 def _coils(made: Prediction, given: list[str], path: str, stage: str, *, as_json: bool) -> None:
+    from backwave.assess.sound import design
+
     if not given[0].isdigit() or int(given[0]) < 1:
         raise InputError("coils", given[0], "how many there are in all: a driver with two coils counts as two")
     lowest = design.lowest_load(made, path, stage) if path else None

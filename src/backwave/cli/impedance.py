@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.markup import escape
 
-from backwave.assess.proof.signals import columns_of, fitted_quantity, gate, jig_chart, jig_json, jig_of, kept_motor
 from backwave.atomic_write import write_whole
 from backwave.cli import output
 from backwave.errors import InputError
-from backwave.files.recordings import beside, described, read_sound
-from backwave.job import Job, disk, load
-from backwave.job.speaker import SpeakerTable
-from backwave.measure.impedance import Jig, Recorded, Second
 from backwave.plain_text import file_stem
 from backwave.units import convert, parse
+
+if TYPE_CHECKING:
+    from backwave.job import Job
+    from backwave.job.speaker import SpeakerTable
+    from backwave.measure.impedance import Jig, Recorded, Second
 
 
 def run(
@@ -47,6 +47,10 @@ def run(
     as_json: output.AsJson = False,
 ) -> None:
     """Impedance over a known resistor, Thiele-Small parameters with their uncertainty, Vas by a mass or a box."""
+    from backwave.assess.proof.signals import fitted_quantity, gate, jig_chart, jig_json, jig_of
+    from backwave.files.recordings import beside, described
+    from backwave.job import load
+
     passed = gate(parse(volts, "voltage").to("V") if volts else None, unplugged)
     if passed.verdict != "ok":
         output.messages().print(f"{output.verdict_word(passed.verdict)}  {output.fill(passed.title)}")
@@ -78,6 +82,8 @@ def run(
 
 
 def _sound(path: Path) -> Recorded:
+    from backwave.files.recordings import read_sound
+
     sound = read_sound(path)
     return sound.samples, float(sound.rate_hz)  # type: ignore[return-value]  # float32 is enough
 
@@ -91,6 +97,9 @@ def _speaker(job: Job, name: str) -> SpeakerTable:
 
 
 def _second(kind: str, path: Path, amount: str, area: str, row: SpeakerTable | None) -> tuple[Recorded, Second]:
+    from backwave.assess.proof.signals import fitted_quantity
+    from backwave.measure.impedance import Second
+
     unit, dimension, such = {"mass": ("kg", "mass", "12 ± 0.1 g"), "box": ("m3", "volume", "9.0 ± 0.2 L")}[kind]
     if not amount:
         raise InputError(f"the {kind} of the second recording", "none given", f'--{kind}, such as "{such}"')
@@ -129,6 +138,9 @@ def _show(made: Jig, system: str) -> None:
 
 
 def _keep(job: Job, row: SpeakerTable, made: Jig) -> None:
+    from backwave.assess.proof.signals import columns_of, kept_motor
+    from backwave.job import disk
+
     out, where = output.messages(), job.folder or Path()
     curve = f"readings/{file_stem(row.id)}-impedance.txt"
     (where / "readings").mkdir(exist_ok=True)

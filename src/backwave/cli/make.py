@@ -6,22 +6,21 @@ import re
 import sys
 from contextlib import nullcontext
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from rich.markup import escape
 
-from backwave.assess import Assessment, assess, finding_json, with_reasons
-from backwave.assess.part_release import ROW, reason_row
 from backwave.cli import output
 from backwave.cli.plan import day, folder_of
 from backwave.errors import InputError
-from backwave.files.manifest import read_kept
 from backwave.finding import verdict_line
-from backwave.job import load, log
-from backwave.make import MadeParts, chosen, make
 from backwave.plain_text import file_stem
 from backwave.units import show as shown
+
+if TYPE_CHECKING:
+    from backwave.assess import Assessment
+    from backwave.make import MadeParts
 
 _KINDS = {
     "step": "STEP", "stl": "STL", "3mf": "3MF", "dxf": "DXF", "template": "paper template", "check_ring": "test ring",
@@ -43,6 +42,12 @@ def run(
 
     Of a part that is stopped only the dummy, the test ring and the paper template are made: they settle the stop.
     """
+    from backwave.assess import assess, finding_json, with_reasons
+    from backwave.assess.part_release import ROW, reason_row
+    from backwave.files.manifest import read_kept
+    from backwave.job import load, log
+    from backwave.make import chosen, make
+
     home, loaded = folder_of(job), load(job)
     folder = home / "made"
     kept = read_kept(folder)

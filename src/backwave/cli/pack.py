@@ -5,26 +5,23 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from backwave.assess import Assessment, assess, made_digest, with_comparisons, with_reasons, with_solids
-from backwave.assess.work.log_codec import done_of
-from backwave.assess.work.work_plan import working
 from backwave.cli import output
 from backwave.cli.check import heard
 from backwave.cli.make import progress
 from backwave.cli.plan import day, folder_of, paper_size
 from backwave.cli.wire import asked
-from backwave.dossier.context import PageContext, photographs
-from backwave.dossier.pack import Packed, pack
 from backwave.errors import JobError, Problem
 from backwave.files.handover import Owner, refuse_foreign
-from backwave.files.manifest import read_kept
 from backwave.files.photos import pictures_in
-from backwave.job import FILE, Job, load, log
-from backwave.make import make
+
+if TYPE_CHECKING:
+    from backwave.assess import Assessment
+    from backwave.dossier.pack import Packed
+    from backwave.job import Job
 
 
 def run(
@@ -42,6 +39,10 @@ def run(
     as_json: output.AsJson = False,
 ) -> None:
     """Typeset the dossier and pack the folder: drawings, 1:1 templates, wiring, lists, parts, customer's page."""
+    from backwave.assess import assess
+    from backwave.assess.work.log_codec import done_of
+    from backwave.job import load, log
+
     when, paper = day(date), paper_size(paper)
     loaded = load(job)
     written = log.read(folder_of(job))
@@ -75,6 +76,15 @@ def build(
     make_parts: bool = True,
 ) -> tuple[Packed, Assessment]:
     """Pack a job: parts that are missing are made first; says what was packed, and what was found with the solids."""
+    from backwave.assess import made_digest, with_comparisons, with_reasons, with_solids
+    from backwave.assess.work.log_codec import done_of
+    from backwave.assess.work.work_plan import working
+    from backwave.dossier.context import PageContext, photographs
+    from backwave.dossier.pack import pack
+    from backwave.files.manifest import read_kept
+    from backwave.job import FILE, log
+    from backwave.make import make
+
     made = folder / "made"
     written = log.read(folder)
     done = done_of(written)
@@ -138,6 +148,8 @@ def _revision(written: dict[str, Any], digest: str, date: str) -> tuple[str, dic
 
 def _revisions(written: dict[str, Any]) -> list[dict[str, Any]]:
     """The rows [[revision]] of a log; all that is wrong with them at once."""
+    from backwave.job import log
+
     rows = written.get("revision", [])
     if not isinstance(rows, list):
         raise JobError(

@@ -7,18 +7,17 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from backwave.assess.inputs.factory import factory_record
 from backwave.cli import output
 from backwave.errors import InputError, JobError
-from backwave.job import Session, load
-from backwave.job.disk import refuse_moved
-from backwave.job.gates import READINGS, TABLES_OF, about, rows
-from backwave.job.undo import Put, tried
 from backwave.notation.wires import GATES, OF_THE_VEHICLE
+
+if TYPE_CHECKING:
+    from backwave.job import Session
+    from backwave.job.undo import Put
 
 
 def run(
@@ -28,6 +27,9 @@ def run(
     ] = "",
 ) -> None:
     """Find a factory pair, or read a factory output: each line of its gate is asked for, then what may be read."""
+    from backwave.job import Session
+    from backwave.job.gates import READINGS, TABLES_OF, about, rows
+
     session = Session(job)  # the answers go into the job as it is read here, or not at all
     guarded = {row.id: (gate, row) for gate, row in rows(session.job.file)}
     if not pair:
@@ -82,6 +84,9 @@ def ask(session: Session, gate: str, of: str, what: str) -> bool:
 
 def _readings(session: Session, gate: str, row: Any) -> dict[str, Any]:
     """What the meter shows; a cell on a woofer alone.  Enter leaves a thing as it is; what does not do is asked again."""
+    from backwave.job.gates import TABLES_OF
+    from backwave.job.undo import tried
+
     asked = {
         "resistance": 'The meter across the pair, such as "3.9 ohm", or open',
         "leads": "Its leads touching each other",
@@ -108,12 +113,16 @@ def _readings(session: Session, gate: str, row: Any) -> dict[str, Any]:
 
 
 def _puts(session: Session, table: str, of: str, said: dict[str, Any]) -> list[Put]:
+    from backwave.job.undo import Put
+
     number = [row.id for row in getattr(session.job.file, table)].index(of)
     return [Put((table, number, key), value) for key, value in said.items()]
 
 
 def _write(session: Session, changes: list[Put]) -> None:
     """One step of undo, on the job as it was read; where somebody has changed one of these keys since, nothing."""
+    from backwave.job.disk import refuse_moved
+
     refuse_moved(session.folder, [(one.path, one.written) for one in changes], session.job)
     problems = session.set_many(changes, label="pair")
     if problems:
@@ -125,6 +134,9 @@ def _write(session: Session, changes: list[Put]) -> None:
 
 def _show(folder: Path, only: str = "") -> None:
     """What the readings allow to say."""
+    from backwave.assess.inputs.factory import factory_record
+    from backwave.job import load
+
     read = load(folder)
     out, record, system = output.console(), factory_record(read, {}), read.file.show
     if record is not None:

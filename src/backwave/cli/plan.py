@@ -8,23 +8,22 @@ from collections.abc import Callable, Iterable, Mapping
 from difflib import get_close_matches
 from itertools import groupby
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from rich.markup import escape
 
-from backwave.assess import Assessment, assess, with_reasons
-from backwave.assess.work.log_codec import added, done_of_words, judged, rows_of, spoken, undone, words_of
-from backwave.assess.work.work_plan import Working, shopping_table, working, working_json
 from backwave.atomic_write import write_whole
 from backwave.cli import output
 from backwave.errors import InputError
-from backwave.files.manifest import read_kept
 from backwave.files.photos import pictures_in
-from backwave.job import load, log
 from backwave.notation.measures import amount, goods
 from backwave.plain_text import csv_bytes
 from backwave.plan import Word
+
+if TYPE_CHECKING:
+    from backwave.assess import Assessment
+    from backwave.assess.work.work_plan import Working
 
 AT = "cli"
 _MARK = {"done": "☑", "running": "▶", "ready": "☐", "gated": "☐", "waits": "·"}
@@ -48,6 +47,12 @@ def run(
     as_json: output.AsJson = False,
 ) -> None:
     """Who does what in which order, how it came apart, what has to be bought; all else is entered on the page Work."""
+    from backwave.assess import assess, with_reasons
+    from backwave.assess.work.log_codec import added, done_of_words, words_of
+    from backwave.assess.work.work_plan import shopping_table, working, working_json
+    from backwave.files.manifest import read_kept
+    from backwave.job import load, log
+
     if minutes is not None and not tick:
         raise InputError("--minutes without its task", minutes, "--tick with it")
     folder, loaded = folder_of(job), load(job)
@@ -123,6 +128,8 @@ class LogEntries:
 
     def say(self, kind: str, id_: str, fields: Mapping[str, Any], part: str = "") -> None:
         """One more word; what follows from it is worked out, and refuses it where it cannot be."""
+        from backwave.assess.work.log_codec import judged, rows_of, spoken
+
         now = datetime.datetime.now().astimezone().isoformat(timespec="milliseconds")
         told = {name: value for name, value in fields.items() if value is not None}
         word = spoken(self.words, (kind, id_, part), told, f"{AT}-{secrets.token_hex(6)}", now, self.by)
@@ -160,6 +167,8 @@ class LogEntries:
 
     def undo(self) -> None:
         """Take back the last word spoken here."""
+        from backwave.assess.work.log_codec import undone
+
         word = undone(self.words, AT)
         if word is None:
             raise InputError("nothing to take back", "", "something said here before")

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.markup import escape
 
-from backwave.assess import Prediction, band_levels, charts, compared, engine_of, predict, prediction_json
 from backwave.cli import output
 from backwave.errors import MissingError
-from backwave.job import load
 from backwave.units import show as show_number
+
+if TYPE_CHECKING:
+    from backwave.assess import Prediction
 
 
 def run(
@@ -21,6 +22,9 @@ def run(
     as_json: output.AsJson = False,
 ) -> None:
     """Predict each stage: response, limits and excursion at each seat, and what each step is worth."""
+    from backwave.assess import compared, engine_of, predict, prediction_json
+    from backwave.job import load
+
     loaded = load(job)
     made = predict(loaded)
     if made is None:
@@ -40,11 +44,15 @@ def run(
 
 def plots(made: Prediction, folder: Path, system: str) -> list[Path]:
     """Write every chart as SVG, and say which."""
+    from backwave.assess import charts
+
     return output.save_charts(folder, charts(made, system))
 
 
 def show(made: Prediction, title: str, system: str, *, findings: bool = True) -> None:
     """Print the predictions for a person; `findings` False where `check` has told them already."""
+    from backwave.assess import band_levels
+
     out, seats = output.console(), made.cabin.seats
     out.print(f"\n[bold]{escape(title)}[/]   what each stage will bring at the {escape(seats[0])} seat\n")
     names, levels = band_levels(made)

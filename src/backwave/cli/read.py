@@ -4,24 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from rich.markup import escape
 
-from backwave.assess import Assessment, assess, engine_of, proof_json
-from backwave.assess.proof import charts, signals
-from backwave.assess.proof.before_after import SweepPair
-from backwave.assess.proof.calibration import Lesson, learned_of, lesson_json
 from backwave.cli import output
 from backwave.cli.check import heard
 from backwave.errors import InputError, MissingError
-from backwave.files.recordings import beside, described, read_sound
-from backwave.job import Job, disk, load
-from backwave.job.named_files import read_columns
-from backwave.measure.analysis import TakeRead
-from backwave.measure.rattle import Buzz
 from backwave.plain_text import file_stem
+
+if TYPE_CHECKING:
+    from backwave.assess import Assessment
+    from backwave.assess.proof.before_after import SweepPair
+    from backwave.assess.proof.calibration import Lesson
+    from backwave.job import Job
+    from backwave.measure.analysis import TakeRead
+    from backwave.measure.rattle import Buzz
 
 
 def run(
@@ -50,6 +49,10 @@ def run(
     as_json: output.AsJson = False,
 ) -> None:
     """Turn a recording of the sweep into responses, arrivals, polarity, distortion and what is wrong with it."""
+    from backwave.assess.proof import signals
+    from backwave.files.recordings import beside, described, read_sound
+    from backwave.job.named_files import read_columns
+
     if recording.is_dir() or recording.name == "job.toml":
         raise _job(recording, learn=learn, keep=keep, plot=plot, as_json=as_json)
     if learn or keep:
@@ -78,6 +81,8 @@ def run(
 
 
 def _show_recording(made: TakeRead, *, lossy: bool) -> None:
+    from backwave.assess.proof import signals
+
     out = output.console()
     out.print(f"\nThe recorder's clock is {made.clock.ppm:+.2f} ppm against the player's\n")
     names, means = signals.band_means(made)
@@ -100,6 +105,9 @@ def _show_recording(made: TakeRead, *, lossy: bool) -> None:
 
 def _earlier(path: Path, description: dict[str, Any]) -> Buzz:
     """What rattled in an earlier recording of the same slow sweep."""
+    from backwave.assess.proof import signals
+    from backwave.files.recordings import read_sound
+
     sound = read_sound(path)
     buzz = signals.read_recording(sound.samples, sound.rate_hz, description).buzz
     if buzz is None:
@@ -109,6 +117,8 @@ def _earlier(path: Path, description: dict[str, Any]) -> Buzz:
 
 def _show_rattles(buzz: Buzz, earlier: Buzz | None) -> None:
     """Where in the sweep something rattles, and when to listen; against an earlier recording if there is one."""
+    from backwave.assess.proof import signals
+
     out, found = output.console(), signals.spots(buzz)
     if not found:
         out.print("Nothing rattles that is clear of the noise and of what is heard beside music.")
@@ -135,6 +145,10 @@ def _show_rattles(buzz: Buzz, earlier: Buzz | None) -> None:
 
 def _job(folder: Path, *, learn: bool, keep: bool, plot: Path | None, as_json: bool) -> typer.Exit:
     """Show what the readings of a job say."""
+    from backwave.assess import assess, engine_of, proof_json
+    from backwave.assess.proof.calibration import learned_of, lesson_json
+    from backwave.job import load
+
     job = load(folder)
     result = heard(job, assess(job, draws=2_000), quiet=as_json)
     proof = result.proof
@@ -166,6 +180,8 @@ def _job(folder: Path, *, learn: bool, keep: bool, plot: Path | None, as_json: b
 
 def plots(result: Assessment, folder: Path, lessons: Sequence[Lesson] = ()) -> list[Path]:
     """Write the charts of the readings as SVG, and say which."""
+    from backwave.assess.proof import charts
+
     if result.proof is None:
         return []
     drawn = charts.proof_charts(result.proof)
@@ -192,6 +208,8 @@ def show(result: Assessment) -> None:
 
 
 def _show_pair(pair: SweepPair) -> None:
+    from backwave.assess.proof import charts
+
     out = output.console()
     against = "" if pair.after is None else f", then {pair.after.title}"
     out.print(f"\n[bold]At the {escape(pair.seat)} seat[/]: {escape(pair.before.title)}{escape(against)}")
@@ -203,6 +221,8 @@ def _show_pair(pair: SweepPair) -> None:
 
 
 def _show_lesson(lesson: Lesson, system: str) -> None:
+    from backwave.assess.proof import charts
+
     out = output.console()
     out.print(f"[bold]What the reading of {escape(lesson.stage)} teaches[/]")
     out.print(output.table(charts.LEARNED_HEADS, [map(escape, row) for row in charts.learned_rows(lesson, system)]))
@@ -212,6 +232,8 @@ def _show_lesson(lesson: Lesson, system: str) -> None:
 
 
 def _keep(job: Job, lessons: list[Lesson]) -> None:
+    from backwave.job import disk
+
     out = output.messages()
     disk.update(job.folder or Path(), [change for lesson in lessons for change in lesson.changes.items()], on=job)
     for lesson in lessons:

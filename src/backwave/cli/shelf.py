@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from rich.markup import escape
 
 from backwave.cli import output
 from backwave.errors import InputError, JobError
-from backwave.job import load
-from backwave.job.session import Session
-from backwave.job.shelf import Shelved, find, folder, listing, read, save, take
+
+if TYPE_CHECKING:
+    from backwave.job.shelf import Shelved
 
 _FORMS = {
     "list": "backwave shelf",
@@ -45,6 +45,8 @@ def run(
 
 
 def _list(shelf: Path | None, *, as_json: bool) -> None:
+    from backwave.job.shelf import folder, listing
+
     where = shelf or folder()
     if where.exists() and not where.is_dir():
         raise InputError("the shelf", output.relative(where), "a folder")
@@ -65,6 +67,9 @@ def _list(shelf: Path | None, *, as_json: bool) -> None:
 
 
 def _save(given: list[str], who: str, note: str, shelf: Path | None, *, as_json: bool) -> None:
+    from backwave.job import load
+    from backwave.job.shelf import save
+
     job, kind, id_ = given
     kinds = {"opening": "opening", "speaker": "speaker", "driver": "speaker"}
     if kind not in kinds:
@@ -77,6 +82,9 @@ def _save(given: list[str], who: str, note: str, shelf: Path | None, *, as_json:
 
 
 def _take(given: list[str], shelf: Path | None, *, as_json: bool) -> None:
+    from backwave.job.session import Session
+    from backwave.job.shelf import find, read, take
+
     session = Session(Path(given[0]))
     entry = read(find(given[1], shelf))
     taken = take(entry, session.job)

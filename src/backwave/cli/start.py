@@ -10,8 +10,6 @@ import typer
 
 from backwave.cli import output, process
 from backwave.errors import MissingError
-from backwave.job import FILE, starter
-from backwave.job import schema as schemas
 
 
 def new(
@@ -25,6 +23,8 @@ def new(
     depth: Annotated[str, typer.Option(help="The driver: mounting depth, rim to the back of the magnet.")] = "",
 ) -> None:
     """Start a job: six readings give a first verdict; everything else has a stated default."""
+    from backwave.job import starter
+
     path = starter.write(
         folder, title=title, hole=hole, behind=behind, trim=trim, cutout=cutout, magnet=magnet, depth=depth
     )
@@ -41,6 +41,7 @@ def open_(
 ) -> None:
     """Open the workbench in the browser; it listens on this machine alone unless told otherwise."""
     from backwave.bench import serve
+    from backwave.job import FILE
 
     folder = job.parent if job.name == FILE else job
     if not folder.is_dir():
@@ -60,4 +61,6 @@ def _lists(job: Any, result: Any, made: Any, paper: str) -> bytes:
 
 def schema() -> None:
     """The JSON Schema of job.toml, for an editor that checks as you type."""
+    from backwave.job import schema as schemas
+
     print(json.dumps(schemas.json_schema(), indent=2, ensure_ascii=False))

@@ -6,15 +6,11 @@ import json
 from pathlib import Path
 from typing import Annotated
 
-import numpy as np
 import typer
 
-from backwave.assess import finding_json
-from backwave.assess.proof.signals import signal_of
 from backwave.atomic_write import write_whole
 from backwave.cli import output
 from backwave.errors import InputError
-from backwave.files.recordings import write_wave
 from backwave.finding import Finding, sentences
 from backwave.units import parse
 
@@ -44,6 +40,12 @@ def run(
     as_json: output.AsJson = False,
 ) -> None:
     """Write the test sweep to play, or beeps, noise, pulses, a tone; quiet until you have confirmed what speaks where."""
+    import numpy as np
+
+    from backwave.assess import finding_json
+    from backwave.assess.proof.signals import signal_of
+    from backwave.files.recordings import write_wave
+
     if file.suffix.lower() != ".wav":
         raise InputError("name of the sweep's file", file.name, "a name that ends in .wav")
     names = tuple(name.strip() for name in outputs.split(","))

@@ -3,25 +3,22 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from rich.markup import escape
 
-from backwave.assess import assess, finding_json
-from backwave.assess.proof import tuning
-from backwave.assess.proof.charts import SETTING_HEADS, setting_rows
-from backwave.assess.proof.signals import read_recording
 from backwave.cli import output
 from backwave.cli.check import heard
 from backwave.cli.plan import folder_of
 from backwave.errors import InputError, MissingError
-from backwave.files.recordings import beside, described, read_sound
 from backwave.finding import Check, Finding
-from backwave.job import Job, disk, load
-from backwave.job.toml_spans import key_name
-from backwave.measure.analysis import TakeRead
 from backwave.units import parse
+
+if TYPE_CHECKING:
+    from backwave.assess.proof import tuning
+    from backwave.job import Job
+    from backwave.measure.analysis import TakeRead
 
 
 def run(
@@ -43,6 +40,11 @@ def run(
     as_json: output.AsJson = False,
 ) -> None:
     """Delays, levels and filters from recordings of the sweep at one seat: what to set on whatever processor there is."""
+    from backwave.assess import finding_json
+    from backwave.assess.proof import tuning
+    from backwave.assess.proof.signals import read_recording
+    from backwave.files.recordings import beside, described, read_sound
+
     made: tuning.Tuned | None
     found: tuple[Finding, ...] = ()
     where: tuple[Job, str] | None = None
@@ -82,6 +84,10 @@ def _of_job(
     folder: Path, stage: str, seat: str, wish: dict[str, Any], *, tune: bool
 ) -> tuple[tuning.Tuned | None, tuple[Finding, ...], tuple[Job, str] | None, list[TakeRead]]:
     """Settings from the job's readings, checked against those that were taken with the settings on."""
+    from backwave.assess import assess
+    from backwave.assess.proof import tuning
+    from backwave.job import load
+
     job = load(folder)
     readings = job.file.reading
     if not any(row.seat in (seat, None) or not seat for row in readings):
@@ -108,6 +114,10 @@ def _of_job(
 
 
 def _keep(folder: Path, job: Job, stage: str, made: tuning.Tuned) -> None:
+    from backwave.assess.proof import tuning
+    from backwave.job import disk
+    from backwave.job.toml_spans import key_name
+
     kept = tuning.kept_settings(job, stage, made)
     disk.update(folder, kept.changes, on=job)
     data = {} if job.lines is None else job.lines.data
@@ -120,6 +130,8 @@ def _keep(folder: Path, job: Job, stage: str, made: tuning.Tuned) -> None:
 
 
 def _show(made: tuning.Tuned, found: tuple[Finding, ...], system: str) -> None:
+    from backwave.assess.proof.charts import SETTING_HEADS, setting_rows
+
     out = output.console()
 
     def show_check(check: Check) -> None:
@@ -162,6 +174,8 @@ def _show(made: tuning.Tuned, found: tuple[Finding, ...], system: str) -> None:
 
 def _join(take: TakeRead, join: str, *, as_json: bool) -> None:
     """Ways to join two outputs by their measured sum."""
+    from backwave.assess.proof import tuning
+
     names = [name.strip() for name in join.split(",")]
     if len(names) != 2:
         raise InputError("outputs to join", join, "two, lower and upper, with a comma between")

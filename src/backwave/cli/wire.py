@@ -4,25 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.markup import escape
 
-from backwave.assess import Assessment, Wires, assess, wires_json
-from backwave.assess.inputs.factory import FactoryRecord, factory_json
-from backwave.assess.power.results import Harnessed, harness_json
 from backwave.cli import output
 from backwave.cli.pair import ask
-from backwave.drawing.harness import harness_svg
-from backwave.drawing.wiring import faces_svg, fuse_words, size_words, supply_svg
 from backwave.errors import MissingError
 from backwave.finding import Finding, sentences
-from backwave.job import Session, load
-from backwave.job.gates import Gates
 from backwave.notation.measures import in_words, wire_size
 from backwave.notation.wires import PAIR_GATE
 from backwave.units import show as shown
+
+if TYPE_CHECKING:
+    from backwave.assess import Assessment, Wires
+    from backwave.assess.inputs.factory import FactoryRecord
+    from backwave.assess.power.results import Harnessed
+    from backwave.job.gates import Gates
 
 
 def run(
@@ -37,6 +36,11 @@ def run(
     as_json: output.AsJson = False,
 ) -> None:
     """Supply, cables, fuses, grounds and gains; the harness, its plugs and lists; what was found of the factory's wires."""
+    from backwave.assess import assess, wires_json
+    from backwave.assess.inputs.factory import factory_json
+    from backwave.assess.power.results import harness_json
+    from backwave.job import load
+
     read = load(job)
     result = assess(read, draws=2_000)
     made, harness, factory = result.wires, result.harness, result.factory
@@ -68,6 +72,8 @@ def run(
 
 def drawings(result: Assessment, folder: Path) -> list[Path]:
     """Write the drawings as SVG, and say which."""
+    from backwave.drawing.harness import harness_svg
+    from backwave.drawing.wiring import faces_svg, supply_svg
 
     made: dict[str, str] = {}
     if result.wires is not None:
@@ -81,6 +87,8 @@ def drawings(result: Assessment, folder: Path) -> list[Path]:
 
 def asked(job: Path, made: Wires) -> Gates:
     """Ask each line of each gain's gate; what is confirmed by then."""
+    from backwave.job import Session
+
     session = Session(job)
     for one in made.channels:
         if one.target.test_tone_v is not None:
@@ -97,6 +105,8 @@ def asked(job: Path, made: Wires) -> Gates:
 
 def show(made: Wires, result: Assessment, gates: Gates) -> None:
     """Print the supply and the gains for a person, what can hurt first."""
+    from backwave.drawing.wiring import fuse_words, size_words
+
     out, system, budget = output.console(), result.show, made.budget
     out.print(f"\n[bold]{escape(result.title)}[/]   supply and wires\n")
     for caution in made.cautions:
