@@ -64,6 +64,7 @@ CODES: dict[str, str] = {
     "mount.lip": "room for a lip round the hole",
     "mount.collar": "whether the foam's collar stands on the flange, whole and within the trim's flat",
     "mount.spigot": "the spigot in the hole, and what is behind it",
+    "mount.place": "one speaker to an opening, and flanges beside each other",
     # part
     "part.ligament": "least material between two holes, or a hole and an edge, in plan",
     "part.insert-wall": "material round a threaded insert",

@@ -244,3 +244,27 @@ def test_a_tweeter_is_judged_as_a_tweeter() -> None:
     assert not [c for c in place.checks if c.code == "job.missing" and c.part == "holes"]
     held = assess(loads(TWEETER.replace('zone = "dash"', 'zone = "dash"\nheld_by = "glue"')), draws=400).places[0]
     assert {c.code: c.verdict for c in held.checks}["mount.held"] == "ok"
+
+
+def test_an_opening_takes_one_speaker_in_a_stage_and_flanges_lie_side_by_side() -> None:
+    """Flanges of 190 mm want 190 mm between their middles; drivers that take turns may share an opening."""
+    head, tail = SOUND.split("[[speaker]]")
+    two = SOUND + "\n[[speaker]]" + tail.replace('"woofer"', '"other"').replace('kind = "other"', 'kind = "woofer"')
+    source = '\n[[source]]\nid = "unit"\nkind = "bridge"\n'
+    row = '{{ source = "unit", channel = "front", opening = "door", speaker = "{}" }}'
+
+    def found(text: str) -> list[Verdict]:
+        result = assess(loads(text), draws=2000, whole=False)
+        return [f.check.verdict for f in result.findings if f.check.code == "mount.place"]
+
+    both = f'[[stage]]\nid = "s"\npath = [{row.format("woofer")}, {row.format("other")}]\n'
+    turns = "".join(f'[[stage]]\nid = "{one}"\npath = [{row.format(one)}]\n' for one in ("woofer", "other"))
+    assert found(two + source + both) == ["stop"]
+    assert found(two + source + turns) == []
+
+    for apart, verdicts in ((20, ["caution"]), (189, ["caution"]), (191, [])):
+        first, second = (f'zone = "door"\nat = ["500 mm", "60 mm", "{z} mm"]' for z in (300, 300 + apart))
+        again = head[head.index("[[opening]]") : head.index("[instruments]")].replace('id = "door"', 'id = "upper"')
+        adapter = SOUND[SOUND.index("[[adapter]]") :].replace('"door"', '"upper"')
+        job = SOUND.replace('zone = "door"', first, 1) + again.replace('zone = "door"', second, 1) + adapter
+        assert found(job) == verdicts

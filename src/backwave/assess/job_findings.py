@@ -14,8 +14,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import combinations
+from math import dist
 
-from backwave.finding import PRACTICE, Check, Finding, Message
+from backwave.assess.place_result import PlaceResult
+from backwave.finding import PRACTICE, Check, Finding, Message, check_of
 from backwave.fit.plausible import ENTRIES
 from backwave.job import Job, Place
 
@@ -62,6 +65,44 @@ def job_findings(job: Job, here: Sequence[Place]) -> Iterator[Finding]:
         shown = ", ".join(job.not_used[:6]) + (f" and {len(job.not_used) - 6} more" if len(job.not_used) > 6 else "")
         said = Message("Read and kept, but nothing computes with it yet: {keys}", (("keys", shown, ""),))
         yield Finding(Check("job.not-used", "ok", said), "job")
+
+
+def shared_places(job: Job, results: Sequence[PlaceResult], here: Mapping[str, Place]) -> Iterator[Finding]:
+    """Two speakers that play in one opening, and two parts whose flanges lie on each other where `at` puts them."""
+    for stage in job.file.stage:
+        for subject, place in here.items():
+            names = dict.fromkeys(
+                path.speaker for path in stage.path
+                if path.opening == place.opening.id and path.side in (None, place.side or None)
+            )  # fmt: skip
+            if len(names) > 1:
+                about = (("speakers", " and ".join(names), ""), ("stage", stage.title or stage.id, ""))
+                title, remedy = (
+                    "{speakers} both play here in stage {stage}, and an opening takes one speaker",
+                    "Give one of them an [[opening]] of its own, or a stage of its own if they take turns",
+                )
+                check = check_of(
+                    "mount.place", "stop", title, remedy, about, sources=(), key=f"stage.{stage.id}.path", part=stage.id
+                )
+                yield Finding(check, subject)
+    seen: set[tuple[str, str]] = set()
+    for a, b in combinations(results, 2):
+        at, other = (here[one.subject].position_m for one in (a, b))
+        if a.opening_id == b.opening_id or at is None or other is None or (a.subject, b.subject) in seen:
+            continue
+        apart = 1000.0 * dist(at, other)
+        need = a.spec.outline.inside_mm(0.0, 0.0) + b.spec.outline.inside_mm(0.0, 0.0)
+        if apart < need:
+            seen.add((a.subject, b.subject))
+            about = (("other", b.name, ""), ("apart", apart, "mm"), ("need", need, "mm"))
+            title, remedy = (
+                "Its middle is {apart} from that of {other}: side by side their flanges need {need}",
+                "Measure from one middle to the other, and correct `at` of both; if it is right, make one flange smaller",
+            )
+            yield Finding(
+                check_of("mount.place", "caution", title, remedy, about, (apart, need, "mm"), key="at", part=b.subject),
+                a.subject,
+            )
 
 
 def _missing(what: str, remedy: str, key: str) -> Finding:
