@@ -268,3 +268,26 @@ def test_an_opening_takes_one_speaker_in_a_stage_and_flanges_lie_side_by_side() 
         adapter = SOUND[SOUND.index("[[adapter]]") :].replace('"door"', '"upper"')
         job = SOUND.replace('zone = "door"', first, 1) + again.replace('zone = "door"', second, 1) + adapter
         assert found(job) == verdicts
+
+
+def test_a_dummy_says_nothing_of_a_spigot_that_it_does_not_have() -> None:
+    """A spigot of 40 mm reaches farther behind the metal than any dummy of the driver is as wide."""
+    job = SOUND.replace('material = "ASA"', 'material = "ASA"\nspigot = { length = "40 mm" }\nrelief = "0 mm"')
+    job = job.replace('diameter = "143.5 mm"', 'diameter = "150 mm"').replace(
+        'x = "0 mm", y = "84.5', 'x = "0 mm", y = "85'
+    )
+    dummy = assess(loads(job), draws=2000, whole=False).places[0].part.stand_in
+    assert dummy is not None
+    trial = f'stand_in = {{ outcome = "clear", travel = true, code = "{dummy.code}" }}'
+    tried = job.replace('zone = "door"', f'zone = "door"\n{trial}')
+    rows = job[job.index("behind = [") + 11 : job.index("]\ntrim")]
+    read = job.replace(rows, rows + "".join(rows.replace('"down"', f'"{state}"') for state in ("half", "up")))
+
+    def found(text: str) -> dict[str, Verdict]:
+        result = assess(loads(text), draws=2000, whole=False)
+        names = ("mount.spigot.behind", "fit.coverage", "fit.coverage.up-half")
+        return {f.check.name: f.check.verdict for f in result.findings if f.check.name in names}
+
+    assert found(job) == {"mount.spigot.behind": "caution", "fit.coverage.up-half": "caution"}
+    assert found(tried) == {"mount.spigot.behind": "caution", "fit.coverage": "ok"}
+    assert found(read) == {"mount.spigot.behind": "ok", "fit.coverage": "ok"}

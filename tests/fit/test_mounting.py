@@ -125,7 +125,7 @@ CASES: dict[str, tuple[Mounting, str, str, float, Mounting]] = {
         place(collar=with_collar(90.0), collar_meets=read(20.0, 1.0)),
     ),
     "spigot into the glass": (
-        place(spigot=with_spigot(90.0)), "mount.spigot", "behind", 73.0 - 88.5, place(spigot=with_spigot(20.0)),
+        place(spigot=with_spigot(90.0)), "mount.spigot", "behind", 73.0 - 88.5, place(spigot=with_spigot(20.0), tried=True),
     ),
     "round spigot as wide as a square hole's corner": (
         place(opening=Opening(outline_mm=SQUARE), spigot=with_spigot(8.0, 101.3),
@@ -244,7 +244,8 @@ def test_a_spigots_end_keeps_the_glass_margin(length: float, verdict: str, room:
     spots = ((0.0, 57.5), (60.0, 55.0))
     pane = Obstacle("glass", tuple(DepthReading(exact(f"at {r}", r), read(clear, 1.0)) for r, clear in spots), "down")
     spigot = Body("spigot", circle(71.25), 1.5 - length, 1.5, (circle(69.5),))
-    check = found(place(opening=replace(place().opening, behind=(pane,)), spigot=spigot), "mount.spigot", "behind")
+    tried = place(opening=replace(place().opening, behind=(pane,)), spigot=spigot, tried=True)
+    check = found(tried, "mount.spigot", "behind")
     assert (check.verdict, check.limit) == (verdict, 5.0)
     assert (check.value, check.low, check.high) == pytest.approx((room, room - 1.0, room + 1.0))
 

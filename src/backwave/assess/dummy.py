@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from math import ceil, hypot
 
+import numpy as np
+
 from backwave.assess.inputs.opening import lean_of
 from backwave.assess.place_result import Dimensions
 from backwave.fit import GaugeTrial, Margins, Opening
@@ -58,7 +60,8 @@ def trial_of(place: Place, spec: StandInSpec | None, sized: Dimensions) -> Gauge
     if held is None or (place.mirrored and "stand_in" not in place.own):
         return None
     metal, wanted = sized.margins.metal_mm, "" if spec is None else spec.code
-    trial = GaugeTrial(held.outcome, held.where, held.travel, held.code or "", wanted, metal, metal)
+    shown = _shows_spigot(spec, sized)
+    trial = GaugeTrial(held.outcome, held.where, held.travel, held.code or "", wanted, metal, metal, spigot=shown)
     if spec is None or held.code is None:
         return trial  # an older one had the margin to metal all round
     given, now = split_code(held.code), split_code(spec.code)
@@ -71,8 +74,20 @@ def trial_of(place: Place, spec: StandInSpec | None, sized: Dimensions) -> Gauge
     return GaugeTrial(
         held.outcome, held.where, held.travel, held.code, wanted,
         max([spec.margin_mm, *(m for *_, m in spec.deeper)]), min([spec.margin_mm, *(m for *_, m in spec.deeper)]),
-        reaches, "this" if same else "other",
+        reaches, shown, "this" if same else "other",
     )  # fmt: skip
+
+
+def _shows_spigot(spec: StandInSpec | None, sized: Dimensions) -> bool:
+    """Whether the part's spigot lies within the driver that the dummy stands for; it has none of its own."""
+    made = sized.spec
+    if made.spigot is None or not made.keeps_spigot or made.spigot.length_mm <= sized.back_closed_mm:
+        return True
+    radii, depths = zip(*((0.0, 0.0),) if spec is None else spec.profile_mm)
+    at = np.linspace(0.0, depths[-1], 200)
+    wide = at[np.interp(at, depths, radii) >= made.spigot.radius_mm]
+    reach = float(wide.max(initial=0.0)) - sized.seat_height_mm
+    return reach >= made.spigot.length_mm - sized.back_closed_mm
 
 
 def _hole(opening: Opening) -> tuple[float | None, float | None]:

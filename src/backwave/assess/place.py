@@ -138,7 +138,7 @@ def result_at(
     if sized.joints and sized.opening.hole_radius_mm is not None:
         off = (sized.stack.off_x, sized.stack.off_y)
         play = (memo.call(play_check, sized.joints, off, sized.margins.hole_mm),)
-    mounting = mounting_of(job, stock, place, speaker, sized)
+    mounting = mounting_of(job, stock, place, speaker, sized, stand_in)
     found = PlaceResult(
         **{field.name: getattr(sized, field.name) for field in fields(sized)}, opening_id=place.opening.id,
         side=place.side, subject=place.subject, name=place.name, speaker_id=speaker.id,

@@ -282,6 +282,7 @@ class Mounting:
     trim_outer_mm: float | None = None  # diameter of the flat that the foam presses on
     mass_kg: float | None = None  # of the driver; None: not weighed
     held_by: str = ""  # "screws", "clips", "glue", "ring"; "": not entered
+    tried: bool = False  # a dummy that reaches as far as the spigot stayed clear, a window's full travel included
 
     def lap(self, name: str) -> LapRow:
         """The row that says how far one thing has to lie on another."""

@@ -9,8 +9,9 @@ from math import atan2, cos, degrees, hypot, radians, sin
 import numpy as np
 
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Quantities, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict
 from backwave.fit.assembly import Body, Doubted, Mounting, lap_mm, room_check
+from backwave.fit.coverage import coverage_checks
 from backwave.fit.types import MOVES
 from backwave.shape import Outline, Point, offset
 
@@ -304,4 +305,12 @@ def _spigot(m: Mounting) -> Iterator[Check]:
         "free depth behind the face less the spigot's, least over its wall", (f"margin: {PRACTICE}",),
         "spigot.length", "behind",
     )  # fmt: skip
-    yield replace(found, high=2.0 * free - least)
+    found = replace(found, high=2.0 * free - least)
+    unread = () if m.tried else tuple(c for c in coverage_checks(m.opening, None) if c.verdict != "ok")
+    if found.verdict == "ok" and unread and (measure := unread[0].remedy) is not None:
+        title = Message(found.title.template + " (where it was measured)", found.title.quantities)
+        ask = measure.template.format(**{name: value for name, value, _ in measure.quantities})
+        do = Message("{ask}", (("ask", ask.split("; or ")[0] + ": the dummy has no spigot", ""),))
+        waits = tuple(check.name for check in unread)
+        found = replace(found, verdict="caution", title=title, remedy=do, key="behind", waits=waits)
+    yield found

@@ -203,6 +203,7 @@ class GaugeTrial:
     glass_mm: float = 0.0  # margin it had toward what moves with the window
     metal_mm: float = 0.0  # and toward what is fixed
     terminals: bool = True  # its terminals reach as far as the speaker's
+    spigot: bool = True  # nothing of the part reaches behind the metal where the dummy has nothing
     of: Literal["this", "other", "unknown"] = "unknown"  # it proves the job as it is now, another, or nobody knows
 
     @property

@@ -15,7 +15,8 @@ from backwave.assess.place_result import Dimensions
 from backwave.finding import Check
 from backwave.fit.assembly import Before, Body, Lip, Mounting, Notched, Passage, TrimFlat, edge_unread, flat_checks
 from backwave.fit.clearance import FRONT_WORDS
-from backwave.fit.types import Opening
+from backwave.fit.coverage import window_moves
+from backwave.fit.types import GaugeTrial, Opening
 from backwave.job import Job, Place, best_mm
 from backwave.job.speaker import SpeakerTable
 from backwave.part.features import Prism, features, inner_walls
@@ -25,7 +26,9 @@ from backwave.stock import LapRow, Stock
 from backwave.uncertainty import Reading, exact
 
 
-def mounting_of(job: Job, stock: Stock, place: Place, speaker: SpeakerTable, sized: Dimensions) -> Mounting:
+def mounting_of(
+    job: Job, stock: Stock, place: Place, speaker: SpeakerTable, sized: Dimensions, trial: GaugeTrial | None = None
+) -> Mounting:
     """What `mounting_checks` judges of one place."""
     spec, back, bench = sized.spec, sized.back_closed_mm, bench_of(job, speaker.id)
     cutout = bench.read("cutout", cutout_of(speaker), "sheet", speaker.by)
@@ -66,6 +69,8 @@ def mounting_of(job: Job, stock: Stock, place: Place, speaker: SpeakerTable, siz
         collar_meets=_ahead(job, place) if sized.foam.front is None else None,
         trim_outer_mm=trim.outer.to("mm") if trim is not None and trim.outer is not None else None,
         mass_kg=sized.screws.mass_kg, held_by=place.opening.held_by or "",
+        tried=trial is not None and trial.clear and trial.spigot
+        and (not window_moves(sized.opening) or (trial.full_travel and trial.glass_mm >= sized.margins.glass_mm - 1e-9)),
     )  # fmt: skip
 
 
