@@ -94,13 +94,13 @@ def shared_places(job: Job, results: Sequence[PlaceResult], here: Mapping[str, P
         need = a.spec.outline.inside_mm(0.0, 0.0) + b.spec.outline.inside_mm(0.0, 0.0)
         if apart < need:
             seen.add((a.subject, b.subject))
-            about = (("other", b.name, ""), ("apart", apart, "mm"), ("need", need, "mm"))
+            sizes = (("other", b.name, ""), ("apart", apart, "mm"), ("need", need, "mm"))
             title, remedy = (
                 "Its middle is {apart} from that of {other}: side by side their flanges need {need}",
                 "Measure from one middle to the other, and correct `at` of both; if it is right, make one flange smaller",
             )
             yield Finding(
-                check_of("mount.place", "caution", title, remedy, about, (apart, need, "mm"), key="at", part=b.subject),
+                check_of("mount.place", "caution", title, remedy, sizes, (apart, need, "mm"), key="at", part=b.subject),
                 a.subject,
             )
 

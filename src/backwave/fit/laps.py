@@ -308,9 +308,9 @@ def _spigot(m: Mounting) -> Iterator[Check]:
     found = replace(found, high=2.0 * free - least)
     unread = () if m.tried else tuple(c for c in coverage_checks(m.opening, None) if c.verdict != "ok")
     if found.verdict == "ok" and unread and (measure := unread[0].remedy) is not None:
-        title = Message(found.title.template + " (where it was measured)", found.title.quantities)
+        said = Message(found.title.template + " (where it was measured)", found.title.quantities)
         ask = measure.template.format(**{name: value for name, value, _ in measure.quantities})
         do = Message("{ask}", (("ask", ask.split("; or ")[0] + ": the dummy has no spigot", ""),))
         waits = tuple(check.name for check in unread)
-        found = replace(found, verdict="caution", title=title, remedy=do, key="behind", waits=waits)
+        found = replace(found, verdict="caution", title=said, remedy=do, key="behind", waits=waits)
     yield found
