@@ -13,12 +13,12 @@ from pathlib import Path
 
 import numpy as np
 
+from backwave.acoustics import log_frequencies
 from backwave.files.recordings import read_sound, write_wave
 from backwave.measure.alignment import target_curve
 from backwave.measure.analysis import read_take
 from backwave.measure.equalizer import fit_equalizer
 from backwave.measure.response import deconvolve
-from backwave.measure.smoothing import log_frequencies
 from backwave.measure.sweep import Sweep, plan_take, take_signal
 from backwave.measure.synchronize import find_take
 

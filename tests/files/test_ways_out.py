@@ -19,7 +19,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from backwave.dossier.blocks import par
+from backwave.dossier.context import par
 from backwave.drawing.template import template_svg
 from backwave.files.flat_files import dxf_text, template_pdf, template_view
 from backwave.files.pdf import typeset

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from backwave.acoustics import log_frequencies
 from backwave.errors import InputError
 from backwave.measure.analysis import Distortion
 from backwave.measure.averaging import PRIOR_DOF, REPEAT_DB, One, gather, match_distortion, pooled
-from backwave.measure.smoothing import log_frequencies
 
 F = log_frequencies(20.0, 20000.0, 48)
 

@@ -11,11 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from measure.chain import Shape, butter, echoes, product, resonance
 
-from backwave.acoustics import biquad
+from backwave.acoustics import biquad, log_frequencies, smoothed
 from backwave.errors import InputError
 from backwave.measure.alignment import Joint, align_channels, choose_joint, settings_table, target_curve
 from backwave.measure.equalizer import Equalizer, FilterLimits, _gain, check_nulls, fit_bands, fit_equalizer
-from backwave.measure.smoothing import log_frequencies, smoothed
 from backwave.notation.crossover import Filter, parse_filter
 
 F = log_frequencies(20.0, 20000.0, 48)

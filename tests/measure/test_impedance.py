@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from measure.chain import Path, record
 
+from backwave.acoustics import log_frequencies
 from backwave.errors import InputError
 from backwave.measure.impedance import (
     ImpedanceCurve,
@@ -19,7 +20,6 @@ from backwave.measure.impedance import (
     model_impedance,
     read_impedance,
 )
-from backwave.measure.smoothing import log_frequencies
 from backwave.measure.sweep import Sweep, plan_take, take_signal
 
 F = log_frequencies(10.0, 5000.0, 24)

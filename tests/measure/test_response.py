@@ -10,6 +10,7 @@ import pytest
 import scipy.signal
 from measure.chain import Path, Recorded, cabin_like, echoes, product, record
 
+from backwave.acoustics import log_frequencies, smoothed
 from backwave.errors import InputError
 from backwave.files.recordings import read_sound
 from backwave.measure.analysis import decay_s, read_take
@@ -22,7 +23,6 @@ from backwave.measure.response import (
     signal_to_noise,
     window,
 )
-from backwave.measure.smoothing import log_frequencies, smoothed
 from backwave.measure.sweep import Sweep, plan_take, take_signal
 from backwave.measure.synchronize import find_take
 

@@ -7,10 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from backwave.acoustics import BANDS
-from backwave.errors import InputError
-from backwave.measure.averaging import compare, summary
-from backwave.measure.smoothing import (
+from backwave.acoustics import (
+    BANDS,
     band_centers,
     band_level,
     band_levels,
@@ -19,6 +17,8 @@ from backwave.measure.smoothing import (
     smoothed,
     spatial_mean,
 )
+from backwave.errors import InputError
+from backwave.measure.averaging import compare, summary
 
 F = log_frequencies(20.0, 20000.0, 48)
 

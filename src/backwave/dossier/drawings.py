@@ -10,8 +10,20 @@ from typing import Any
 from backwave.assess import PartOrder, PlaceResult
 from backwave.assess.part_release import part_digest
 from backwave.assess.result import above
-from backwave.dossier.blocks import Block, Cell, Chapter, cell, facts, par, small, sub, table, title_block
-from backwave.dossier.context import PageContext, kept
+from backwave.dossier.context import (
+    Block,
+    Cell,
+    Chapter,
+    PageContext,
+    cell,
+    facts,
+    kept,
+    par,
+    small,
+    sub,
+    table,
+    title_block,
+)
 from backwave.drawing.face import face_svg
 from backwave.drawing.part import hole_names, part_svg
 from backwave.drawing.plan_view import plan_svg

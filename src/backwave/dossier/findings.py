@@ -6,8 +6,7 @@ from collections.abc import Iterator
 
 from backwave.assess.work.job_facts import fitted
 from backwave.assumptions import value_words
-from backwave.dossier.blocks import Block, Cell, Chapter, cell, facts, items, par, small, sub, table
-from backwave.dossier.context import PageContext
+from backwave.dossier.context import Block, Cell, Chapter, PageContext, cell, facts, items, par, small, sub, table
 from backwave.finding import Finding, worst
 from backwave.notation.measures import in_words
 

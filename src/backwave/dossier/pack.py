@@ -18,8 +18,7 @@ from backwave.assess.power.results import harness_json
 from backwave.assess.proof.charts import proof_charts
 from backwave.assess.work.work_plan import shopping_table, working_json
 from backwave.budget import GB, Budget, checkpoint, within
-from backwave.dossier.blocks import Chapter, items, par, plate, small, together
-from backwave.dossier.context import TEMPLATE, PageContext, kept
+from backwave.dossier.context import TEMPLATE, Chapter, PageContext, items, kept, par, plate, small, together
 from backwave.dossier.drawings import drawings, fasteners, part_picture, plan_picture, sheets
 from backwave.dossier.findings import DEFERS, cautions, cover_table, findings, passed, readings, summary
 from backwave.dossier.pages import customer_pdf, public_pdf, public_pictures

@@ -14,8 +14,20 @@ from typing import Any
 from backwave.assess import PlaceResult, band_levels, charts
 from backwave.assess.proof.charts import proof_chart
 from backwave.assess.work.job_facts import facts_of, fitted
-from backwave.dossier.blocks import Block, boxes, facts, figure, items, par, plate, small, table
-from backwave.dossier.context import TEMPLATE, PageContext, kept
+from backwave.dossier.context import (
+    TEMPLATE,
+    Block,
+    PageContext,
+    boxes,
+    facts,
+    figure,
+    items,
+    kept,
+    par,
+    plate,
+    small,
+    table,
+)
 from backwave.dossier.findings import DEFERS
 from backwave.dossier.sound import signed
 from backwave.drawing.chart import Chart, chart_svg

@@ -5,8 +5,20 @@ from __future__ import annotations
 from backwave.assess import band_levels, charts
 from backwave.assess.proof.before_after import EndRow, Proof, SweepPair
 from backwave.assess.proof.charts import proof_charts
-from backwave.dossier.blocks import Block, Cell, Chapter, beside, cell, par, small, stacked, sub, table
-from backwave.dossier.context import PageContext, kept
+from backwave.dossier.context import (
+    Block,
+    Cell,
+    Chapter,
+    PageContext,
+    beside,
+    cell,
+    kept,
+    par,
+    small,
+    stacked,
+    sub,
+    table,
+)
 from backwave.drawing.chart import chart_svg
 from backwave.plain_text import file_stem
 

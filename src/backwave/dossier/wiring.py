@@ -6,13 +6,15 @@ from math import isinf
 
 from backwave.assess import Wires
 from backwave.assess.power.results import Harnessed
-from backwave.dossier.blocks import (
+from backwave.dossier.context import (
     Block,
     Cell,
     Chapter,
+    PageContext,
     boxes,
     cell,
     figure,
+    kept,
     labels,
     par,
     small,
@@ -21,7 +23,6 @@ from backwave.dossier.blocks import (
     together,
     wide,
 )
-from backwave.dossier.context import PageContext, kept
 from backwave.drawing.harness import harness_pages
 from backwave.drawing.wiring import faces_svg, size_words, supply_svg
 from backwave.notation.measures import in_words, wire_size

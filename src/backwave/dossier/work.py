@@ -5,8 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterable
 from itertools import groupby
 
-from backwave.dossier.blocks import Block, Cell, Chapter, cell, columns, par, small, step, sub, table
-from backwave.dossier.context import TEMPLATE, PageContext
+from backwave.dossier.context import (
+    TEMPLATE,
+    Block,
+    Cell,
+    Chapter,
+    PageContext,
+    cell,
+    columns,
+    par,
+    small,
+    step,
+    sub,
+    table,
+)
 from backwave.files.pdf import typeset
 from backwave.notation.measures import amount, goods, in_words
 

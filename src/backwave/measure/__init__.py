@@ -10,7 +10,6 @@ synchronize       where a take lies in a recording, and the recorder's clock
 response          deconvolution, harmonics, windows, signal over noise; arrival and polarity by two methods
 recording_checks  recordings that cannot be used, or only with care
 analysis          a recording whole: responses, distortion, what rattles; the mean of several places
-smoothing         bands, smoothing, a microphone's correction
 averaging         a response in few numbers; several readings as one; differences that are more than chance
 rattle            what does not repeat with the drive of a slow sweep
 equalizer         a few bounded filters toward a target; fixed bands

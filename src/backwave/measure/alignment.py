@@ -12,10 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from backwave.acoustics import biquad
+from backwave.acoustics import band_level, biquad, smoothed
 from backwave.errors import InputError
 from backwave.measure.equalizer import Equalizer
-from backwave.measure.smoothing import band_level, smoothed
 from backwave.notation.crossover import Filter, write_filter
 
 Real = NDArray[np.float64]

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from backwave.acoustics import band_centers, corrected, log_frequencies, smoothed, spatial_mean
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, Check, Message
 from backwave.measure import recording_checks
@@ -31,7 +32,6 @@ from backwave.measure.response import (
     signal_to_noise,
     single_arrival,
 )
-from backwave.measure.smoothing import band_centers, corrected, log_frequencies, smoothed, spatial_mean
 from backwave.measure.sweep import Take, take_from
 from backwave.measure.synchronize import Clock, fast_length, find_take
 

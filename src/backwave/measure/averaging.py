@@ -19,10 +19,9 @@ from math import sqrt
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from backwave.acoustics import BANDS
+from backwave.acoustics import BANDS, band_level, log_frequencies, smoothed, spatial_mean
 from backwave.errors import InputError
 from backwave.measure.analysis import Distortion, matched
-from backwave.measure.smoothing import band_level, log_frequencies, smoothed, spatial_mean
 
 Real = NDArray[np.float64]
 ANCHOR_HZ = (300.0, 3000.0)  # where two readings without a calibration are laid on each other

@@ -17,9 +17,9 @@ from math import log, sqrt
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from backwave.acoustics import log_frequencies, smoothed
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, Check, Message
-from backwave.measure.smoothing import log_frequencies, smoothed
 from backwave.notation.crossover import Filter
 
 Real = NDArray[np.float64]

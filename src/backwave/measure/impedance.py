@@ -21,11 +21,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from backwave.acoustics import Air
+from backwave.acoustics import Air, log_frequencies
 from backwave.errors import InputError, MissingError, require_positive
 from backwave.finding import PRACTICE, Check, Message
 from backwave.measure.response import deconvolve, signal_to_noise
-from backwave.measure.smoothing import log_frequencies
 from backwave.measure.sweep import Take, take_from
 from backwave.measure.synchronize import find_take
 

@@ -20,8 +20,8 @@ from math import log, pi
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from backwave.acoustics import band_levels, log_frequencies
 from backwave.errors import InputError
-from backwave.measure.smoothing import band_levels, log_frequencies
 from backwave.measure.sweep import TAIL_S, Event, Sweep, Take
 from backwave.measure.synchronize import Clock, cross_lag, fast_length
 

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from backwave.acoustics import smoothed
 from backwave.assess.proof.before_after import Expected, ReadingGroup, SweepPair, expected
 from backwave.assess.sound.engine import SoundEngine, outlet_piston
 from backwave.assess.sound.results import DRIVE_V, F_HZ, PlannedPath
@@ -22,7 +23,6 @@ from backwave.finding import Finding
 from backwave.job import Job
 from backwave.job.opening import CavityTable, GapTable, OpeningTable
 from backwave.measure.model_fit import MODEL_DB, Learned, ParameterShift, Unknown, check_learned, distance_db, learn
-from backwave.measure.smoothing import smoothed
 from backwave.sound.cabin import Leak, cabin_transfer
 from backwave.sound.enclosures import Door, InDoor
 from backwave.sound.output_network import Load, channel_response

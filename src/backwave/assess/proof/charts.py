@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from backwave.acoustics import smoothed
 from backwave.assess.proof.before_after import BandRow, EndRow, Expected, Proof, ReadingGroup, SweepPair
 from backwave.drawing.chart import Chart, Series
 from backwave.measure.alignment import target_curve
 from backwave.measure.analysis import Distortion, onset_db
 from backwave.measure.averaging import MatchedDistortion
 from backwave.measure.rattle import BUZZ_DB
-from backwave.measure.smoothing import smoothed
 from backwave.plain_text import file_stem
 from backwave.units import show
 

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from backwave.acoustics import band_level, smoothed
 from backwave.assess.proof.before_after import Proof, ReadingGroup
 from backwave.assess.sound.results import F_HZ, volume_db
 from backwave.errors import InputError
@@ -36,7 +37,6 @@ from backwave.measure.alignment import (
 from backwave.measure.analysis import TakeRead, place_average
 from backwave.measure.averaging import REPEAT_DB
 from backwave.measure.equalizer import Equalizer, FilterLimits, check_nulls, fit_bands, fit_equalizer
-from backwave.measure.smoothing import band_level, smoothed
 from backwave.notation.crossover import write_filter
 
 if TYPE_CHECKING:
