@@ -198,7 +198,7 @@ def test_every_number_has_its_unit(name: str) -> None:
     """In its name, on the field's own line, or in the docstring: `f`, Hz; `ratio`, 1 where it has none."""
     faults = []
     for label, thing in public_callables(name):
-        doc = inspect.getdoc(thing) or ""
+        doc = " ".join((inspect.getdoc(thing) or "").split())
         said = field_comments(thing) if inspect.isclass(thing) and dataclasses.is_dataclass(thing) else {}
         for key, parameter in inspect.signature(thing).parameters.items():  # type: ignore[arg-type]
             if not NUMERIC.search(str(parameter.annotation)) or UNIT_IN_NAME.search(key):

@@ -3,8 +3,7 @@
 Each formula of air names its source; `Air` holds the four numbers that the rooms use.  Biquads are those of the Audio
 EQ Cookbook (W3C Note, 2021), as the analog response and, where a sampling rate is given, as the digital coefficients.
 Crossovers are Butterworth, Linkwitz-Riley and Bessel of orders 1 to 8; responses are without unit.  Bands for smoothing are those of
-IEC 61260-1:2014 (base ten); levels are averaged as power, over the logarithm of frequency.  Numpy alone.
-"""
+IEC 61260-1:2014 (base ten); levels are averaged as power, over the logarithm of frequency.  Numpy alone."""
 
 from __future__ import annotations
 
@@ -40,9 +39,8 @@ def band_centers(fraction: int, low_hz: float = 20.0, high_hz: float = 20000.0) 
 
 
 def smoothed(f_hz: ArrayLike, level_db: ArrayLike, fraction: float) -> Real:
-    """A curve smoothed as power over a band round each frequency.
-    `fraction`, 1: 1/3 of an octave is 3; returns (n_freq,) dB: at the ends over what there is of the band.
-    """
+    """A curve smoothed as power over a band round each frequency. `fraction`, 1: 1/3 of an octave is 3; returns
+    (n_freq,) dB: at the ends over what there is of the band."""
     if not fraction > 0:
         raise InputError("smoothing", fraction, "bands in an octave, above 0")
     f = np.asarray(f_hz, dtype=float)
@@ -78,19 +76,16 @@ def band_levels(f_hz: ArrayLike, level_db: ArrayLike, low_hz: ArrayLike, high_hz
 
 
 def spatial_mean(levels_db: ArrayLike) -> tuple[Real, Real]:
-    """Mean of several places as power, and how much they differ.
-    Returns (n_freq,) dB: the spread is the standard deviation between places, 0 for one.
-    """
+    """Mean of several places as power, and how much they differ. Returns (n_freq,) dB: the spread is the standard
+    deviation between places, 0 for one."""
     levels = np.atleast_2d(np.asarray(levels_db, dtype=float))
     mean = 10 * np.log10((10 ** (levels / 10)).mean(axis=0))
     return mean, levels.std(axis=0, ddof=1) if len(levels) > 1 else np.zeros(levels.shape[1])
 
 
 def corrected(f_hz: ArrayLike, level_db: ArrayLike, mic_hz: ArrayLike, mic_db: ArrayLike) -> tuple[Real, Real]:
-    """A curve less the microphone's own response.
-    `mic_hz`, `mic_db` (n,): the microphone's response: what it reads too much; returns (n_freq,) dB: corrected; beyond
-    the ends of the correction its end value holds.
-    """
+    """A curve less the microphone's own response. `mic_hz`, `mic_db` (n,): the microphone's response: what it reads too
+    much; returns (n_freq,) dB: corrected; beyond the ends of the correction its end value holds."""
     f, mic = np.asarray(f_hz, dtype=float), np.asarray(mic_hz, dtype=float)
     if mic.size < 2 or not (np.diff(mic) > 0).all() or mic[0] <= 0:
         raise InputError("microphone correction", f"{mic.size} rows", "two or more, frequencies rising")
@@ -130,10 +125,8 @@ class Air:
 
 
 def air(temperature_c: float = 20.0, pressure_pa: float = 101325.0, humidity: float = 0.0) -> Air:
-    """Air of a given temperature, pressure and relative humidity.
-    `temperature_c`, degree Celsius; `humidity`, 1: relative humidity, 0 to 1; it moves the density alone (what it does
-    to the speed is left out).
-    """
+    """Air of a given temperature, pressure and relative humidity. `temperature_c`, degree Celsius; `humidity`, 1:
+    relative humidity, 0 to 1; it moves the density alone (what it does to the speed is left out)."""
     density = density_ideal_gas(temperature_c, pressure_pa, humidity)
     return Air(speed_of_sound_iso9613(temperature_c), density, viscosity_sutherland(temperature_c))
 
@@ -144,9 +137,8 @@ def speed_of_sound_iso9613(temperature_c: float) -> float:
 
 
 def density_ideal_gas(temperature_c: float, pressure_pa: float = 101325.0, humidity: float = 0.0) -> float:
-    """Density of dry or moist air as a mixture of ideal gases.
-    `temperature_c`, degree Celsius; `humidity`, 1: relative humidity, 0 to 1; returns kg/m3.
-    """
+    """Density of dry or moist air as a mixture of ideal gases. `temperature_c`, degree Celsius; `humidity`, 1: relative
+    humidity, 0 to 1; returns kg/m3."""
     if not 0 <= humidity <= 1:
         raise InputError("relative humidity", humidity, "0 to 1")
     vapor = humidity * saturation_pressure_iso9613(temperature_c)
@@ -156,16 +148,14 @@ def density_ideal_gas(temperature_c: float, pressure_pa: float = 101325.0, humid
 
 
 def saturation_pressure_iso9613(temperature_c: float) -> float:
-    """Vapor pressure of water at saturation (ISO 9613-1:1993, annex B; from memory).
-    `temperature_c`, degree Celsius; returns Pa.
-    """
+    """Vapor pressure of water at saturation (ISO 9613-1:1993, annex B; from memory). `temperature_c`, degree Celsius;
+    returns Pa."""
     return 101325.0 * 10 ** (-6.8346 * (273.16 / _kelvin(temperature_c)) ** 1.261 + 4.6151)
 
 
 def viscosity_sutherland(temperature_c: float) -> float:
-    """Dynamic viscosity, 1.458e-6 T^1.5/(T + 110.4) Pa s (Sutherland's formula).
-    `temperature_c`, degree Celsius; returns Pa s.
-    """
+    """Dynamic viscosity, 1.458e-6 T^1.5/(T + 110.4) Pa s (Sutherland's formula). `temperature_c`, degree Celsius;
+    returns Pa s."""
     t = _kelvin(temperature_c)
     return 1.458e-6 * t**1.5 / (t + 110.4)
 
@@ -190,9 +180,8 @@ class Biquad:
         return np.asarray(np.polyval(self.b, s) / np.polyval(self.a, s))
 
     def digital(self, rate_hz: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Coefficients at a sampling rate, by the bilinear transform that keeps f0 in its place.
-        Returns (3,): of z^0, z^-1, z^-2; a[0] is 1.
-        """
+        """Coefficients at a sampling rate, by the bilinear transform that keeps f0 in its place. Returns (3,): of z^0,
+        z^-1, z^-2; a[0] is 1."""
         if not rate_hz > 2 * self.f0_hz:
             raise InputError("sampling rate", rate_hz, f"above {2 * self.f0_hz:g} Hz, twice the filter's frequency")
         t = np.tan(pi * self.f0_hz / rate_hz)  # s = (1 - z^-1) / (1 + z^-1) / t
@@ -220,27 +209,24 @@ def peak(f0_hz: float, gain_db: float, q: float) -> Biquad:
 
 
 def low_shelf(f0_hz: float, gain_db: float, q: float = sqrt(0.5)) -> Biquad:
-    """Low shelf: A (s^2 + s sqrt(A)/Q + A)/(A s^2 + s sqrt(A)/Q + 1).
-    `f0_hz`: middle of the slope, where the gain is half (in dB); `q`, 1: quality; `shelf_q` gives it from the slope.
-    """
+    """Low shelf: A (s^2 + s sqrt(A)/Q + A)/(A s^2 + s sqrt(A)/Q + 1). `f0_hz`: middle of the slope, where the gain is
+    half (in dB); `q`, 1: quality; `shelf_q` gives it from the slope."""
     a = _amplitude(gain_db)
     middle = sqrt(a) / _quality(q)
     return Biquad(positive("frequency", f0_hz), (a, a * middle, a * a), (a, middle, 1.0))
 
 
 def high_shelf(f0_hz: float, gain_db: float, q: float = sqrt(0.5)) -> Biquad:
-    """High shelf: A (A s^2 + s sqrt(A)/Q + 1)/(s^2 + s sqrt(A)/Q + A).
-    `f0_hz`: middle of the slope, where the gain is half (in dB); `q`, 1: quality; `shelf_q` gives it from the slope.
-    """
+    """High shelf: A (A s^2 + s sqrt(A)/Q + 1)/(s^2 + s sqrt(A)/Q + A). `f0_hz`: middle of the slope, where the gain is
+    half (in dB); `q`, 1: quality; `shelf_q` gives it from the slope."""
     a = _amplitude(gain_db)
     middle = sqrt(a) / _quality(q)
     return Biquad(positive("frequency", f0_hz), (a * a, a * middle, a), (1.0, middle, a))
 
 
 def shelf_q(slope: float, gain_db: float) -> float:
-    """Quality of a shelf of a given slope S: 1/Q = sqrt((A + 1/A)(1/S - 1) + 2).
-    `slope`, 1: 1 is the steepest that stays monotonic.
-    """
+    """Quality of a shelf of a given slope S: 1/Q = sqrt((A + 1/A)(1/S - 1) + 2). `slope`, 1: 1 is the steepest that
+    stays monotonic."""
     a = _amplitude(gain_db)
     square = (a + 1 / a) * (1 / positive("slope", slope) - 1) + 2
     if square <= 0:
@@ -259,18 +245,15 @@ def high_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
 
 
 def all_pass(f0_hz: float, q: float = sqrt(0.5)) -> Biquad:
-    """Second-order all-pass: (s^2 - s/Q + 1)/(s^2 + s/Q + 1).
-    `f0_hz`: where the phase has turned by half a turn; `q`, 1: quality, above 0.
-    """
+    """Second-order all-pass: (s^2 - s/Q + 1)/(s^2 + s/Q + 1). `f0_hz`: where the phase has turned by half a turn; `q`,
+    1: quality, above 0."""
     d = 1 / _quality(q)
     return Biquad(positive("frequency", f0_hz), (1.0, -d, 1.0), (1.0, d, 1.0))
 
 
 def crossover(f_hz: ArrayLike, side: Literal["low-pass", "high-pass"], alignment: str, f0_hz: float) -> Complex:
-    """Analog response of a crossover filter.
-    Butterworth and Bessel are -3.01 dB at f0, Linkwitz-Riley -6.02 dB.  A Bessel high-pass is the low-pass with s and
-    1/s changed over; its delay is then no longer flat.
-    """
+    """Analog response of a crossover filter. Butterworth and Bessel are -3.01 dB at f0, Linkwitz-Riley -6.02 dB. A
+    Bessel high-pass is the low-pass with s and 1/s changed over; its delay is then no longer flat."""
     if side not in ("low-pass", "high-pass"):
         raise InputError("side of a crossover", side, "low-pass or high-pass")
     if alignment not in CROSSOVERS:

@@ -1,7 +1,6 @@
 """What nobody gave and what stands in for it: numbers with their units, each with its ground.  Ground floor: pure values.
 
-A default is noted where it is used.  Only faces format it, in the units that the person reads.
-"""
+A default is noted where it is used.  Only faces format it, in the units that the person reads."""
 
 from __future__ import annotations
 

@@ -26,10 +26,8 @@ _cleared: set[Path] = set()
 
 @contextmanager
 def replace_on_success(path: Path) -> Iterator[Path]:
-    """A path in the same folder to write to; moved onto `path` at the end, removed on an error.
-
-    `path`: where the file shall stand; its folder is made if it is not there.
-    """
+    """A path in the same folder to write to; moved onto `path` at the end, removed on an error. `path`: where the file
+    shall stand; its folder is made if it is not there."""
     with _new(path) as held:
         yield held
         _finish(held, path)
@@ -53,13 +51,10 @@ def aside(path: Path, word: str) -> Path:
 
 def write_if_unchanged(path: Path, data: bytes, seen: bytes | None, keep: Callable[[bytes], object]) -> bool:
     """Write bytes over a file only if it still holds what was seen there; a link stays one, its target is written.
-
-    Where the system can, the two files change names in one step, and what came out is looked at: whatever somebody
-    else wrote up to that step goes back to where it was.  Elsewhere it is looked at right before the step.
-
-    `keep`: takes what somebody wrote and somebody else wrote over at the same moment; returns false: something
-    else stands there now, and stays.
-    """
+    Where the system can, the two files change names in one step, and what came out is looked at: whatever somebody else
+    wrote up to that step goes back to where it was. Elsewhere it is looked at right before the step. `keep`: takes what
+    somebody wrote and somebody else wrote over at the same moment; returns false: something else stands there now, and
+    stays."""
     path = path.resolve()
     if _now(path) != seen:
         return False
@@ -128,10 +123,8 @@ def here() -> str:
 
 @contextmanager
 def _new(path: Path) -> Iterator[Path]:
-    """An empty file beside, with the rights that a new one has; removed at the end if it is still there.
-
-    What the system refuses meanwhile names the file that was to be written, not the one beside it.
-    """
+    """An empty file beside, with the rights that a new one has; removed at the end if it is still there. What the
+    system refuses meanwhile names the file that was to be written, not the one beside it."""
     folder = path.parent
     if path.exists() and not path.is_file():  # its name could be taken from a folder, or from a device
         code = errno.EISDIR if path.is_dir() else errno.ENXIO
@@ -221,15 +214,12 @@ def _renameat2() -> Callable[..., int] | None:
 
 @contextmanager
 def job_lock(folder: Path, wait_s: float = LOCK_WAIT_S) -> Iterator[None]:
-    """Hold the lock of a job: whoever writes its files, `job.toml` and `log.toml` alike; reading needs none.
-
-    It holds off other threads and other processes, and the system releases it when its holder dies, however it dies; a
-    thread that holds it already takes it once more at once.  The empty `.lock` it leaves in the job folder means nothing
-    by itself and may be deleted when no backwave runs.  A text editor knows nothing of it.
-
-    `wait_s`: how long to wait for another holder: one that is stopped, not dead, must not stop everybody;
-    TimeoutError: somebody else held it all the time; OSError: A folder that may not be written.
-    """
+    """Hold the lock of a job: whoever writes its files, `job.toml` and `log.toml` alike; reading needs none. It holds
+    off other threads and other processes, and the system releases it when its holder dies, however it dies; a thread
+    that holds it already takes it once more at once. The empty `.lock` it leaves in the job folder means nothing by
+    itself and may be deleted when no backwave runs. A text editor knows nothing of it. `wait_s`: how long to wait for
+    another holder: one that is stopped, not dead, must not stop everybody; TimeoutError: somebody else held it all the
+    time; OSError: A folder that may not be written."""
     from filelock import FileLock, Timeout  # not needed to read
 
     lock = FileLock(folder.resolve() / LOCK, poll_interval=_LOCK_AGAIN_S, is_singleton=True)

@@ -3,8 +3,7 @@
 Whoever starts a computation opens a budget with `within`; its long loops, and every call through the memo, ask at a
 `checkpoint` whether it goes on.  Results never depend on it: without a budget a checkpoint does nothing.  What a single
 step of a library asks for at once cannot be given up half-way; it is bounded where it is made, by `bounded`.  Ground
-floor.
-"""
+floor."""
 
 from __future__ import annotations
 
@@ -29,10 +28,8 @@ class OvertakenError(Exception):
 
 
 class Budget:
-    """What one computation may take, over what it found when it began.
-
-    `seconds`: how long it may take; longer where it had less than a fifth of the machine, up to five times.
-    """
+    """What one computation may take, over what it found when it began. `seconds`: how long it may take; longer where it
+    had less than a fifth of the machine, up to five times."""
 
     def __init__(
         self, what: str, seconds: float, most_bytes: float = GB, gone: Callable[[], bool] | None = None
@@ -57,10 +54,8 @@ class Budget:
         return "", ""
 
     def look(self) -> None:
-        """Whether it goes on.
-
-        OvertakenError: nobody waits for it any more; TooMuchError: its time or its memory is used up.
-        """
+        """Whether it goes on. OvertakenError: nobody waits for it any more; TooMuchError: its time or its memory is
+        used up."""
         if self.gone is not None and self.gone():
             raise OvertakenError
         now = monotonic()
@@ -81,10 +76,8 @@ _open: ContextVar[Budget | None] = ContextVar("budget", default=None)
 
 @contextmanager
 def within(budget: Budget) -> Iterator[Budget]:
-    """Compute inside a budget; an outer one still counts.
-
-    OvertakenError, TooMuchError: as `Budget.look`; memory that the system does not give at all is too much as well.
-    """
+    """Compute inside a budget; an outer one still counts. OvertakenError, TooMuchError: as `Budget.look`; memory that
+    the system does not give at all is too much as well."""
     budget.start(_open.get())
     token = _open.set(budget)
     try:
@@ -96,20 +89,16 @@ def within(budget: Budget) -> Iterator[Budget]:
 
 
 def checkpoint() -> None:
-    """In a long loop: give up where the budget is used up or nobody waits any more.
-
-    OvertakenError, TooMuchError: as `Budget.look`.
-    """
+    """In a long loop: give up where the budget is used up or nobody waits any more. OvertakenError, TooMuchError: as
+    `Budget.look`."""
     budget = _open.get()
     if budget is not None:
         budget.look()
 
 
 def bounded(what: str, count: float, most: int) -> int:
-    """A number of things as a whole number, refused above a bound before anything of that size is made.
-
-    InputError: more than that, or no number.
-    """
+    """A number of things as a whole number, refused above a bound before anything of that size is made. InputError:
+    more than that, or no number."""
     if not count <= most:
         raise InputError(f"too many {what} to work with", f"{count:.3g}", f"up to {most}")
     return ceil(count)

@@ -2,8 +2,7 @@
 
 An error that backwave raises says what is wrong itself.  What the system refuses (no room, no permission, a folder where
 a file is wanted) becomes a sentence with what to do.  Anything else is a fault of the program: exit 70, never 1, which
-belongs to a verdict, and a report that holds no value of the job and no name of a folder.  Ground floor.
-"""
+belongs to a verdict, and a report that holds no value of the job and no name of a folder.  Ground floor."""
 
 from __future__ import annotations
 
@@ -65,10 +64,8 @@ class Ending:
 
 
 def ending(error: BaseException, doing: str = "") -> Ending:
-    """What to tell of an error, and the exit code; a fault of ours is reported in a file first.
-
-    `doing`: what was being done, for the report: `command_words` of a command line, or a page; no value of the job.
-    """
+    """What to tell of an error, and the exit code; a fault of ours is reported in a file first. `doing`: what was being
+    done, for the report: `command_words` of a command line, or a page; no value of the job."""
     said, code = _said(error)
     if said is not None:
         return Ending(plain_text(said, lines=True), code)

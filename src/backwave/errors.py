@@ -10,8 +10,7 @@
     `- BuildError              the solid kernel could not make a feature; becomes a finding
 
 The parts of an error are attributes and the sentence is built from them, so that an error crosses a worker
-process whole and can be written as JSON.  Ground floor: imports nothing of backwave.
-"""
+process whole and can be written as JSON.  Ground floor: imports nothing of backwave."""
 
 from __future__ import annotations
 
@@ -125,10 +124,8 @@ class BuildError(BackwaveError):
 
 
 class TooMuchError(BackwaveError):
-    """A computation that used up the time or the memory it may take.
-
-    `key`, `found`: which key of the job to change, and what stands there; "" where nobody can say.
-    """
+    """A computation that used up the time or the memory it may take. `key`, `found`: which key of the job to change,
+    and what stands there; "" where nobody can say."""
 
     def __init__(self, what: str, why: str, key: str = "", found: str = "") -> None:
         super().__init__(what, why, key, found)

@@ -2,8 +2,7 @@
 
 A room returns `Check`s and does not know what they are about; `assess` adds the subject and makes `Finding`s
 (`fit.glass@front-door.left`).  Titles and remedies are templates with quantities in them; only faces format.
-All codes stand in `CODES`.  Ground floor: pure values.
-"""
+All codes stand in `CODES`.  Ground floor: pure values."""
 
 from __future__ import annotations
 
@@ -353,10 +352,8 @@ def check_of(
     key: str = "",
     part: str = "",
 ) -> Check:
-    """A check whose title and remedy ("" for none) share their quantities.
-
-    `value`: what was judged, its limit, and the unit of both.
-    """
+    """A check whose title and remedy ("" for none) share their quantities. `value`: what was judged, its limit, and the
+    unit of both."""
     number, limit, unit = value
     do = Message(remedy, quantities) if remedy else None
     return Check(

@@ -1,7 +1,6 @@
 """The parts of a job and their files, each side in a worker process of its own: what `backwave make` does, from Python.
 
-From: a job and what follows from it.  Writes under one folder and nowhere else.  Meeting floor.
-"""
+From: a job and what follows from it.  Writes under one folder and nowhere else.  Meeting floor."""
 
 from __future__ import annotations
 
@@ -46,14 +45,11 @@ def make(
     paper: str = "A4",
     watch: Watch = lambda tickets: nullcontext(),
 ) -> MadeParts:
-    """Make what is not there yet; a part whose numbers have not changed is left as it is.
-
-    Of a place that is stopped the dummy, the test ring and the paper are made, and the part only where the person gave
-    a reason (`backwave.assess.part_release.with_reasons`).
-
-    `watch`: gives a context that looks on while they are built, such as a progress bar; InputError: no such paper,
-    no such part; OSError: the disk is full, or the folder may not be written.
-    """
+    """Make what is not there yet; a part whose numbers have not changed is left as it is. Of a place that is stopped
+    the dummy, the test ring and the paper are made, and the part only where the person gave a reason
+    (`backwave.assess.part_release.with_reasons`). `watch`: gives a context that looks on while they are built, such as
+    a progress bar; InputError: no such paper, no such part; OSError: the disk is full, or the folder may not be
+    written."""
 
     if paper not in ("A4", "Letter"):
         raise InputError("paper", paper, "A4 or Letter")

@@ -2,8 +2,7 @@
 
 A name, a path or an argument can hold an escape sequence that retitles a terminal, a line break that ends a record of
 a DXF, or a letter that XML forbids.  Reading a job refuses them; every way out cleans them once more, so that no
-output depends on who called it.  Ground floor: imports nothing of backwave.
-"""
+output depends on who called it.  Ground floor: imports nothing of backwave."""
 
 from __future__ import annotations
 
@@ -26,20 +25,16 @@ _MAX_STEM = 80  # bytes: file systems take 255 for a whole name, and endings and
 
 
 def plain_text(text: str, *, lines: bool = False) -> str:
-    """A text without anything that a terminal or a file format would take for more than letters.
-
-    `lines`: whether line breaks stay, as plain line feeds; else each becomes a space, as a tab does.
-    """
+    """A text without anything that a terminal or a file format would take for more than letters. `lines`: whether line
+    breaks stay, as plain line feeds; else each becomes a space, as a tab does."""
     text = _BREAK.sub("\n" if lines else " ", text).replace("\t", " ")
     return _BAD.sub("\ufffd", text)
 
 
 def file_stem(name: str, among: Iterable[str] = ()) -> str:
-    """A file's name, without its ending, that every system takes: the same for the same name, another for another.
-
-    A name that cannot stand as it is (a slash, a reserved name of Windows, too long) is followed by its digest, and so
-    is one that differs from another only in capitals, which many disks take for the same.
-    """
+    """A file's name, without its ending, that every system takes: the same for the same name, another for another. A
+    name that cannot stand as it is (a slash, a reserved name of Windows, too long) is followed by its digest, and so is
+    one that differs from another only in capitals, which many disks take for the same."""
     safe = re.sub(r"[^\w.-]+", "-", plain_text(name)).strip(".-") or "part"
     safe = safe.encode()[:_MAX_STEM].decode(errors="ignore")
     twin = any(other != name and other.casefold() == name.casefold() for other in among)
@@ -49,10 +44,8 @@ def file_stem(name: str, among: Iterable[str] = ()) -> str:
 
 
 def csv_bytes(rows: Iterable[Sequence[str]]) -> bytes:
-    """Rows as a CSV file (RFC 4180, UTF-8 with the mark that spreadsheets look for).
-
-    An apostrophe goes before what a spreadsheet would run as a formula; a number stays a number.
-    """
+    """Rows as a CSV file (RFC 4180, UTF-8 with the mark that spreadsheets look for). An apostrophe goes before what a
+    spreadsheet would run as a formula; a number stays a number."""
     out = io.StringIO(newline="")
     writer = csv.writer(out)
     writer.writerows([_cell(cell) for cell in row] for row in rows)

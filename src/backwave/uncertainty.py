@@ -5,8 +5,7 @@ same term (one gauge, one datum) share its error: it is drawn once (JCGM 100:200
 in whatever unit the caller uses; nothing here knows of units.  Ground floor.
 
 Every error term is drawn once, whoever carries it; a model is evaluated at all draws (JCGM 101:2008), and what the
-results come to is told.  First order takes sensitivities, combined uncertainty and the share of each reading in it.
-"""
+results come to is told.  First order takes sensitivities, combined uncertainty and the share of each reading in it."""
 
 from __future__ import annotations
 
@@ -28,9 +27,8 @@ Kind = Literal["rectangular", "normal", "disc"]
 
 @dataclass(frozen=True, slots=True)
 class Error:
-    """One independent source of error.
-    A `disc` is one coordinate of a point that lies anywhere in a circle with equal chance: a bolt in its hole.
-    """
+    """One independent source of error. A `disc` is one coordinate of a point that lies anywhere in a circle with equal
+    chance: a bolt in its hole."""
 
     name: str  # the same name in two readings means the same error, drawn once
     kind: Kind  # shape of the distribution (JCGM 101:2008, 6.4)
@@ -84,18 +82,16 @@ _Z95 = 1.959964
 
 
 def mean(values: Sequence[float]) -> float:
-    """The best estimate of several readings of one thing.
-    values : sequence of float, unit of the caller; one reading or more `values`, any unit.
-    """
+    """The best estimate of several readings of one thing. values : sequence of float, unit of the caller; one reading
+    or more `values`, any unit."""
     return sum(values) / len(values)
 
 
 def mean_reading(name: str, values: Sequence[float], instrument: Error | None) -> Reading:
-    """Several readings of one thing: their mean, with s/sqrt(n) widened to Student's 95 %.
-    The scatter is drawn as normal, widened so that its normal 95 % equals Student's (t with 2 degrees of freedom has no
-    variance); the instrument's error comes once on top. `values`, unit of the caller: two or more readings;
-    `instrument`, unit of the caller; ValueError: fewer than two values.
-    """
+    """Several readings of one thing: their mean, with s/sqrt(n) widened to Student's 95 %. The scatter is drawn as
+    normal, widened so that its normal 95 % equals Student's (t with 2 degrees of freedom has no variance); the
+    instrument's error comes once on top. `values`, unit of the caller: two or more readings; `instrument`, unit of the
+    caller; ValueError: fewer than two values."""
     n = len(values)
     if n < 2:
         raise ValueError("a list of readings needs two or more")
@@ -113,8 +109,7 @@ _STEP = 1e-6  # of the reading's own unit: far above rounding, far below any kin
 def draw_error(error: Error, n: int, seed: int = 0) -> NDArray[np.float64]:
     """(n,) draws of one error term; the same name and seed always give the same, so a slider does not jitter.
     Stratified: one draw in each of n equal parts of the distribution, in random order (Latin hypercube; McKay, Beckman,
-    Conover 1979, Technometrics 21:239-245), so that no term's mean is off by the luck of its name.
-    """
+    Conover 1979, Technometrics 21:239-245), so that no term's mean is off by the luck of its name."""
     make = _unit_draws if n <= _BLOCK else _unit_draws.__wrapped__  # only blocks are worth keeping
     return error.size * make(error.name, error.kind, n, seed)
 
@@ -186,9 +181,8 @@ _FAR = (
 
 
 def normal_quantile(share: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Standard normal deviates by their cumulative shares, to 16 figures (Wichura's AS 241).
-    `share`, 1: strictly between 0 and 1.
-    """
+    """Standard normal deviates by their cumulative shares, to 16 figures (Wichura's AS 241). `share`, 1: strictly
+    between 0 and 1."""
     q = share - 0.5
     r = 0.180625 - q * q
     z: NDArray[np.float64] = q * np.polyval(_MIDDLE[0], r) / np.polyval(_MIDDLE[1], r)
@@ -220,9 +214,8 @@ Evaluator = Callable[[Reading], NDArray[np.float64]]
 
 
 class ErrorSampler:
-    """A look whose error terms are multiples of given arrays; a reading without error stays one number.
-    `multiple`, unit of the caller.
-    """
+    """A look whose error terms are multiples of given arrays; a reading without error stays one number. `multiple`,
+    unit of the caller."""
 
     def __init__(self, multiple: Callable[[Error], NDArray[np.float64]]) -> None:
         self._multiple, self._seen = multiple, dict[str, tuple[Reading, NDArray[np.float64]]]()
@@ -247,9 +240,8 @@ def at_estimates(reading: Reading) -> NDArray[np.float64]:
 
 
 def drawn(n: int, seed: int = 0) -> Evaluator:
-    """A look that gives every reading n draws, each error term drawn once whoever carries it.
-    Another `seed` gives an independent set.
-    """
+    """A look that gives every reading n draws, each error term drawn once whoever carries it. Another `seed` gives an
+    independent set."""
     return ErrorSampler(lambda error: draw_error(error, n, seed))
 
 
@@ -261,12 +253,11 @@ _START = 4 * _SMALL
 def monte_carlo(
     model: Callable[[Evaluator], NDArray[np.float64]], n: int = 100_000, tolerance: float | None = None, seed: int = 0
 ) -> NDArray[np.float64]:
-    """Draws of a model's results (JCGM 101:2008, 5.9), in blocks.
-    With a tolerance it stops early, from 50 000 draws on, once twice the standard deviation of the mean of the blocks'
-    2.5 and 97.5 % points is within the tolerance (JCGM 101:2008, 7.9.4). `model`, unit of the caller: returns (m,
-    n_draws) float: m results at every draw; `n`: how many draws; the most, where a tolerance is given;
-    `tolerance`, unit of the results: how far the ends of the intervals may be out; returns (m, n_draws).
-    """
+    """Draws of a model's results (JCGM 101:2008, 5.9), in blocks. With a tolerance it stops early, from 50 000 draws
+    on, once twice the standard deviation of the mean of the blocks' 2.5 and 97.5 % points is within the tolerance (JCGM
+    101:2008, 7.9.4). `model`, unit of the caller: returns (m, n_draws) float: m results at every draw; `n`: how many
+    draws; the most, where a tolerance is given; `tolerance`, unit of the results: how far the ends of the intervals may
+    be out; returns (m, n_draws)."""
     blocks: list[NDArray[np.float64]] = []
     ends: list[NDArray[np.float64]] = []
     done = 0
@@ -297,9 +288,8 @@ def _ends(draws: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def estimates(values: Sequence[float], draws: NDArray[np.float64]) -> tuple[Estimate, ...]:
-    """Results as value, standard uncertainty and 95 % interval.
-    `values`, unit of the caller: (m,) the model at the best estimates; `draws`, (m, n_draws) unit of the caller.
-    """
+    """Results as value, standard uncertainty and 95 % interval. `values`, unit of the caller: (m,) the model at the
+    best estimates; `draws`, (m, n_draws) unit of the caller."""
     low, high = _ends(draws)
     u = draws.std(axis=1)
     return tuple(Estimate(float(v), float(s), float(a), float(b)) for v, s, a, b in zip(values, u, low, high))
@@ -308,11 +298,10 @@ def estimates(values: Sequence[float], draws: NDArray[np.float64]) -> tuple[Esti
 def sensitivities(
     model: Callable[[Evaluator], NDArray[np.float64]], readings: Sequence[Reading], step: float = _STEP
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """The model at the best estimates and its sensitivity coefficients (JCGM 100:2008, 5.1.3), numerically.
-    `model`, unit of the caller: returns (m, n) float: m results for n looks at once; `readings`, unit of the caller:
-    those to step, one at a time, both ways; `step`, unit of the readings: how far to step; a result that is NaN at one
-    of the two steps takes the slope of the other; returns (m,) unit of the result per unit of the reading.
-    """
+    """The model at the best estimates and its sensitivity coefficients (JCGM 100:2008, 5.1.3), numerically. `model`,
+    unit of the caller: returns (m, n) float: m results for n looks at once; `readings`, unit of the caller: those to
+    step, one at a time, both ways; `step`, unit of the readings: how far to step; a result that is NaN at one of the
+    two steps takes the slope of the other; returns (m,) unit of the result per unit of the reading."""
     count = len(readings)
     steps = np.zeros((count, 2 * count + 1))
     steps[np.arange(count), 1 + np.arange(count)] = step
@@ -350,19 +339,17 @@ def _terms(readings: Sequence[Reading]) -> tuple[tuple[str, ...], NDArray[np.flo
 
 
 def first_order(readings: Sequence[Reading], slopes: NDArray[np.float64]) -> float:
-    """Combined standard uncertainty by first order, shared errors counted as shared (JCGM 100:2008, 5.2.2).
-    `readings`, unit of the caller; `slopes`, (n_readings,) unit of the result per unit of the reading, in their order.
-    """
+    """Combined standard uncertainty by first order, shared errors counted as shared (JCGM 100:2008, 5.2.2). `readings`,
+    unit of the caller; `slopes`, (n_readings,) unit of the result per unit of the reading, in their order."""
     _, table = _terms(readings)
     return float(np.linalg.norm(slopes @ table))
 
 
 def contributions(readings: Sequence[Reading], slopes: NDArray[np.float64]) -> tuple[tuple[str, float], ...]:
-    """Each reading's share of the first-order variance, largest first; the shares add up to 1.
-    A shared error is given to its readings by covariance, cov(part, whole) / var(whole): where two of them cancel, one
-    share is negative. Readings without influence are left out; empty where nothing is uncertain. `readings`, unit of the
-    caller; `slopes`, (n_readings,) unit of the result per unit of the reading, in their order.
-    """
+    """Each reading's share of the first-order variance, largest first; the shares add up to 1. A shared error is given
+    to its readings by covariance, cov(part, whole) / var(whole): where two of them cancel, one share is negative.
+    Readings without influence are left out; empty where nothing is uncertain. `readings`, unit of the caller; `slopes`,
+    (n_readings,) unit of the result per unit of the reading, in their order."""
     _, table = _terms(readings)
     parts = slopes[:, None] * table
     whole = parts.sum(axis=0)
@@ -377,12 +364,11 @@ def contributions(readings: Sequence[Reading], slopes: NDArray[np.float64]) -> t
 def worst_case(
     model: Callable[[Evaluator], NDArray[np.float64]], readings: Sequence[Reading], slopes: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """The least each result can be with every error term at one of its bounds.
-    For a result that is the least of several (a clearance), give the slopes of each of those: the corner that is worst
-    for one of them is tried on all. `model`, unit of the caller; `readings`, unit of the caller: what goes in; an
-    error's bound is its half-width, or 2 u where there is none; `slopes`, (n_corners, n_readings) unit of the result
-    per unit of the reading: A direction each: its worst corner is tried; returns (m,) unit of the result.
-    """
+    """The least each result can be with every error term at one of its bounds. For a result that is the least of
+    several (a clearance), give the slopes of each of those: the corner that is worst for one of them is tried on all.
+    `model`, unit of the caller; `readings`, unit of the caller: what goes in; an error's bound is its half-width, or 2
+    u where there is none; `slopes`, (n_corners, n_readings) unit of the result per unit of the reading: A direction
+    each: its worst corner is tried; returns (m,) unit of the result."""
     names, table = _terms(readings)
     signs = np.where(
         slopes @ table < 0.0, -1.0, 1.0

@@ -1,8 +1,7 @@
 """Quantities as people write them, and as each display shows them.
 
 A closed table of units; `pint` is the oracle in the test, not a dependency.  Factors are exact fractions, so
-that "71 mm" in millimeters is 71 to the last bit.  Ground floor: imports only `errors`.
-"""
+that "71 mm" in millimeters is 71 to the last bit.  Ground floor: imports only `errors`."""
 
 from __future__ import annotations
 
@@ -142,10 +141,8 @@ def units_of(dimension: str) -> tuple[str, ...]:
 
 
 def parse(text: str, dimension: str) -> Quantity:
-    """Read a quantity such as "71 mm", "6 1/2 in", "58 ± 1 mm", "71 mm u 0.4 mm".
-
-    QuantityError: not a quantity, no unit, an unknown unit, or one of another kind.
-    """
+    """Read a quantity such as "71 mm", "6 1/2 in", "58 ± 1 mm", "71 mm u 0.4 mm". QuantityError: not a quantity, no
+    unit, an unknown unit, or one of another kind."""
     example = _EXAMPLES.get(dimension) or f"a number and one of {', '.join(units_of(dimension)[:4])}"
     if not isinstance(text, str):
         raise QuantityError(f"{an(dimension)} needs a unit, written as text", text, example)

@@ -4,8 +4,7 @@ A job is a function by name with arguments that pickle, under a key.  The same k
 newer job in the same lane overtakes an older one: what waits is dropped, what runs gets `GRACE_S` to end and then
 its process is ended and another started, because a step inside a kernel cannot be interrupted.  Workers are
 spawned, never forked (a forked copy of a threaded server hangs), and may load modules beforehand.  Meeting floor;
-knows nothing of what it runs.
-"""
+knows nothing of what it runs."""
 
 from __future__ import annotations
 
@@ -62,10 +61,8 @@ class Ticket:
         return self._unwanted
 
     def result(self, timeout_s: float | None = None) -> Any:
-        """The answer; waits for it.
-
-        CancelledError: it was canceled or overtaken; TimeoutError: not done in time; it goes on.
-        """
+        """The answer; waits for it. CancelledError: it was canceled or overtaken; TimeoutError: not done in time; it
+        goes on."""
         return self._future.result(timeout_s)
 
     def cancel(self) -> None:
@@ -96,15 +93,12 @@ class Ticket:
 
 
 class Workers:
-    """The pool.  Processes start at the first job, or at `warm`.
-
-    `count`: how many processes; each with the solid kernel loaded takes some 420 MB; `grace_s`: how long a running
-    job that nobody wants may go on; `most_bytes`: how much memory a worker may take beyond what its modules take;
-    a job that wants more fails with MemoryError. None: as much as there is; so it is in any case where the system
-    has no such limit (Linux has).; `most_s`: how long a job may take; then its process is ended and another
-    started.  None: as long as it takes.; `what`: what is computed, for the sentence where that is too much: "the
-    solid"; "" leaves a MemoryError as it is.
-    """
+    """The pool. Processes start at the first job, or at `warm`. `count`: how many processes; each with the solid kernel
+    loaded takes some 420 MB; `grace_s`: how long a running job that nobody wants may go on; `most_bytes`: how much
+    memory a worker may take beyond what its modules take; a job that wants more fails with MemoryError. None: as much
+    as there is; so it is in any case where the system has no such limit (Linux has).; `most_s`: how long a job may
+    take; then its process is ended and another started. None: as long as it takes.; `what`: what is computed, for the
+    sentence where that is too much: "the solid"; "" leaves a MemoryError as it is."""
 
     def __init__(
         self,
@@ -142,11 +136,8 @@ class Workers:
                 thread.start()
 
     def submit(self, key: str, function: Callable[..., Any], *args: Any, lane: str = "") -> Ticket:
-        """Hand in a job.
-
-        `key`: what it computes, such as the digest of function and arguments.  A job that is waiting or running
-        under the same key answers for both.
-        """
+        """Hand in a job. `key`: what it computes, such as the digest of function and arguments. A job that is waiting
+        or running under the same key answers for both."""
         self.warm()
         with self._changed:
             held = self._live.get(key)

@@ -1,8 +1,7 @@
 """What each computation of an assessment may take, and which key to look at where that is not enough.
 
 A fit takes about a tenth of a second and a few megabytes; the limits lie a hundred times above, so that only a number
-that is far off meets them, on any machine.
-"""
+that is far off meets them, on any machine."""
 
 from __future__ import annotations
 

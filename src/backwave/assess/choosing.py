@@ -6,8 +6,7 @@ were asked for, less material.  Where stops are left, the better chance not to t
 
 A single change is written into a copy of its part's table and judged before it is said; what does not help is not offered.
 It counts where it leaves fewer stops (or no closed window) and makes no new one; what it leaves is said with it.  On a slow
-machine fewer are tried, so that nobody waits for them.
-"""
+machine fewer are tried, so that nobody waits for them."""
 
 from __future__ import annotations
 
@@ -87,10 +86,8 @@ def score(result: PlaceResult) -> tuple[int, int, int, int]:
 
 
 def searched(first: PlaceResult, free: Free, choose: Choose, tried: Try) -> tuple[PlaceChoice, Message | None]:
-    """The best choice of all that were tried; the first where none is better.
-
-    First every kind of thread and gasket at the turn that suits it; while a stop is left, other turns too.
-    """
+    """The best choice of all that were tried; the first where none is better. First every kind of thread and gasket at
+    the turn that suits it; while a stop is left, other turns too."""
     whole = [kind for kind in free.gaskets if kind.width_mm is None]
     narrow = [kind for kind in free.gaskets if kind.width_mm is not None]
     kinds = list(product(whole, free.threads))  # a groove is the greater change
@@ -234,11 +231,9 @@ def lifting(
     result: PlaceResult, adapter: AdapterTable, threads: Iterable[str], wanted: Iterable[Check], tried: Judge,
     proven: Judge,
 ) -> PlaceResult:  # fmt: skip
-    """The same place with the single changes that lift one of the findings that are wanted lifted.
-
-    `tried` judges a changed part quickly, with all else as it was taken; what passes is written into the table as a
-    person would and judged again from the beginning by `proven`.
-    """
+    """The same place with the single changes that lift one of the findings that are wanted lifted. `tried` judges a
+    changed part quickly, with all else as it was taken; what passes is written into the table as a person would and
+    judged again from the beginning by `proven`."""
     wanted = tuple(wanted)
     if not wanted:
         return result

@@ -99,11 +99,9 @@ def _hole(opening: Opening) -> tuple[float | None, float | None]:
 
 
 def _margins(opening: Opening, margins: Margins, door: bool) -> tuple[float, tuple[tuple[float, float, float], ...]]:
-    """The least depth margin, and the directions in which it is larger.
-
-    In each direction counts what is there and has least to spare; where nothing was measured glass is taken to be there,
-    if there is any, or in a door nobody has said so.
-    """
+    """The least depth margin, and the directions in which it is larger. In each direction counts what is there and has
+    least to spare; where nothing was measured glass is taken to be there, if there is any, or in a door nobody has said
+    so."""
     moves = any(o.what in MOVES for o in opening.behind)
 
     def margin(angle: float) -> float:

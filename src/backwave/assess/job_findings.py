@@ -7,8 +7,7 @@ not heard.
 One number that nobody read is one question: what waits for its answer is named by it, and folded under it.  A check that
 is no more than a caution because of it keeps its value, chance and verdict; it stands in no list of open issues beside
 the question.  On a second side the same question about the same speaker, or about an opening that is assumed to mirror
-the first, is folded under the first side's.
-"""
+the first, is folded under the first side's."""
 
 from __future__ import annotations
 

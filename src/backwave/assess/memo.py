@@ -2,8 +2,7 @@
 
 `digest` goes through dataclasses by field, floats by their bits, arrays by their bytes.  A frozen dataclass
 that holds an array can be neither hashed nor compared, so `functools.lru_cache` will not do.  The store is bounded by
-how many bytes its results hold, estimated on the high side: what two results share is counted in each of them.
-"""
+how many bytes its results hold, estimated on the high side: what two results share is counted in each of them."""
 
 from __future__ import annotations
 
@@ -27,11 +26,8 @@ _ALONE = {kind: sys.getsizeof(kind(1)) for kind in (float, complex)} | {type(Non
 
 
 def size_of(value: object) -> int:
-    """Bytes of a value and of all that it refers to, each part once.
-
-    `value`: numbers, text, arrays, shapes, containers, dataclasses and other objects; classes and functions weigh
-    nothing.
-    """
+    """Bytes of a value and of all that it refers to, each part once. `value`: numbers, text, arrays, shapes,
+    containers, dataclasses and other objects; classes and functions weigh nothing."""
     seen: set[int] = set()
     waiting: list[Any] = [value]
     total = 0
@@ -111,11 +107,9 @@ class _Sink(Protocol):
 
 
 def digest(*values: object) -> str:
-    """A name for values that is the same for equal contents, on any machine.
-
-    `values`: numbers, text, None, tuples, lists, mappings, arrays, enums, dataclasses, functions (by name);
-    TypeError: A value of a kind that has no stable content.
-    """
+    """A name for values that is the same for equal contents, on any machine. `values`: numbers, text, None, tuples,
+    lists, mappings, arrays, enums, dataclasses, functions (by name); TypeError: A value of a kind that has no stable
+    content."""
     sink = blake2b(digest_size=16)
     for value in values:
         _feed(sink, value)
@@ -193,11 +187,8 @@ def _feed_other(sink: _Sink, value: Any) -> None:
 
 
 class Memo:
-    """A store of results, bounded by their number and by their bytes; the least lately used goes first.
-
-    `most_bytes`: how much memory they may hold together, as `size_of` estimates it; a single result above it is
-    not kept.
-    """
+    """A store of results, bounded by their number and by their bytes; the least lately used goes first. `most_bytes`:
+    how much memory they may hold together, as `size_of` estimates it; a single result above it is not kept."""
 
     def __init__(self, room: int = 512, most_bytes: int = MAX_BYTES) -> None:
         self._room, self._most = room, most_bytes
@@ -209,10 +200,8 @@ class Memo:
         """How much memory the results that are kept hold together, in bytes."""
 
     def call(self, function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
-        """The function's result, computed unless it is kept; arrays in what goes in must not change later.
-
-        `function`: A pure function; its `version` attribute, if any, is part of the name.
-        """
+        """The function's result, computed unless it is kept; arrays in what goes in must not change later. `function`:
+        A pure function; its `version` attribute, if any, is part of the name."""
         name = digest(function, getattr(function, "version", 0), args, kwargs)
         return self.keep(name, lambda: function(*args, **kwargs))
 

@@ -3,8 +3,7 @@
 `check` never loads the solid kernel: findings of the solid are kept under the digest of the part they were measured on and
 shown while that digest matches.  Where nothing was built, or something else was, the solid stands as not built.  A reason
 stands in `log.toml` with its day, bound to the very part and to what stopped it: another part, or another stop, is stopped
-again.
-"""
+again."""
 
 from __future__ import annotations
 
@@ -96,10 +95,8 @@ def with_reasons(
 
 
 def reason_row(part: PartOrder, reason: str, date: str) -> dict[str, Any]:
-    """A row of `log.toml`: this part, stopped by this, is made all the same.
-
-    InputError: no reason, one that is too long, a part that cannot be built as it is meant.
-    """
+    """A row of `log.toml`: this part, stopped by this, is made all the same. InputError: no reason, one that is too
+    long, a part that cannot be built as it is meant."""
     words = " ".join(plain_text(reason).split())
     if not words or len(words) > MAX_REASON:
         raise InputError("reason", words[:60], f"why it is made although it is stopped, up to {MAX_REASON} letters")

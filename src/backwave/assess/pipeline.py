@@ -2,8 +2,7 @@
 
 For each adapter on each side: the turn, then the screws, then the least material, then the thickness, then the fit at
 that thickness, the foam, the part, and what the drawings are told.  Rooms are called through the memo, so that an
-edit recomputes only what depends on it; `provisional` is what can be shown at once after one.
-"""
+edit recomputes only what depends on it; `provisional` is what can be shown at once after one."""
 
 from __future__ import annotations
 
@@ -50,11 +49,8 @@ _AT: dict[str, tuple[str, ...]] = {
 
 
 def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: bool = True) -> Assessment:
-    """Everything that follows from a job.
-
-    `whole`: with sound, supply and wires; False: what fits and what is made, which takes a tenth of the time;
-    JobError: the job asks for a row that no table has, or adds one that cannot be.
-    """
+    """Everything that follows from a job. `whole`: with sound, supply and wires; False: what fits and what is made,
+    which takes a tenth of the time; JobError: the job asks for a row that no table has, or adds one that cannot be."""
     from backwave.assess.place import kept_remedies
 
     memo = memo or _SHARED
@@ -123,10 +119,8 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
 
 
 def engine_of(job: Job, memo: Memo | None = None, draws: int = 100_000) -> SoundEngine:
-    """What plays the stages of a job as they are and otherwise.
-
-    JobError: as `assess`; InputError: numbers of drivers or sources that cannot be together.
-    """
+    """What plays the stages of a job as they are and otherwise. JobError: as `assess`; InputError: numbers of drivers
+    or sources that cannot be together."""
     from backwave.assess.sound.engine import engine_from
 
     memo, stock, ledger = memo or _SHARED, _stock(job), Ledger()
@@ -144,10 +138,8 @@ def follows(job: Job) -> frozenset[str]:
 
 
 def predict(job: Job, memo: Memo | None = None) -> Prediction | None:
-    """What each stage will bring, and nothing else; None where nothing can be said.
-
-    JobError, InputError: as `engine_of`.
-    """
+    """What each stage will bring, and nothing else; None where nothing can be said. JobError, InputError: as
+    `engine_of`."""
     from backwave.assess.sound.prediction import prediction
 
     engine = engine_of(job, memo)
@@ -169,9 +161,8 @@ def with_comparisons(job: Job, result: Assessment, memo: Memo | None = None) -> 
 def proven(
     job: Job, result: Assessment, read: Reader, progress: Callable[[float, str], None] | None = None
 ) -> Assessment:
-    """An assessment with what the job's readings say; as it was where the job has none.
-    `progress`: told the share that is done and the file at hand; what it raises ends the work.
-    """
+    """An assessment with what the job's readings say; as it was where the job has none. `progress`: told the share that
+    is done and the file at hand; what it raises ends the work."""
     if not job.file.reading:
         return result
     from backwave.assess.proof.before_after import proof_of

@@ -1,8 +1,7 @@
 """One driver in one opening on one side: every room called once, in the order in which the answers depend on each other.
 
 A place that was worked out before, and that no edit has touched since, is not worked out again: what it follows from is
-frozen tables of the job, so they themselves are the name its result is kept under.
-"""
+frozen tables of the job, so they themselves are the name its result is kept under."""
 
 from __future__ import annotations
 

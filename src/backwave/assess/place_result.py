@@ -1,8 +1,7 @@
 """What one place comes to: its dimensions, its fit, its part, as frozen values that everything else reads.
 
 A place is an opening on one side with the driver that goes into it.  `Dimensions` is what the sound needs and the fit
-starts from; `PlaceResult` adds what was judged and what is made.
-"""
+starts from; `PlaceResult` adds what was judged and what is made."""
 
 from __future__ import annotations
 

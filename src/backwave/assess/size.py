@@ -1,8 +1,7 @@
 """The sizes of one driver in one opening, at one choice of what can be chosen: what the sound needs, nothing judged.
 
 `premises_of` reads what stands whatever is chosen; `choice_at` fills in turn and thickness for the kinds of thread and
-gasket it is given; `dimensions_at` follows from the two.  Which kinds to take is `choosing`'s to find.
-"""
+gasket it is given; `dimensions_at` follows from the two.  Which kinds to take is `choosing`'s to find."""
 
 from __future__ import annotations
 
@@ -113,11 +112,9 @@ def choice_at(
     premises: Premises, memo: Memo, threads: str | None = None, gasket: GasketKind | None = None,
     turn_deg: float | None = None,
 ) -> tuple[PlaceChoice, Message | None]:  # fmt: skip
-    """A whole choice for the kinds and the turn that are given, and how its thickness was found.
-
-    What the person fixed stays as it is; of what is not given the usual is taken: an insert, a flat gasket, the turn
-    that leaves most room.
-    """
+    """A whole choice for the kinds and the turn that are given, and how its thickness was found. What the person
+    fixed stays as it is; of what is not given the usual is taken: an insert, a flat gasket, the turn that leaves
+    most room."""
     adapter, at = premises.adapter, premises.driver.terminals
     laid = gasket or GasketKind(bool(adapter.foam.grooved))
     choice = PlaceChoice(threads or thread_kinds(premises)[0], laid, turn_deg, 0.0)
@@ -137,10 +134,8 @@ def choice_at(
 
 
 def thread_kinds(premises: Premises) -> tuple[str, ...]:
-    """Kinds of thread at hand, the usual first; one where the person fixed it.
-
-    The size is the largest up to M5 whose screw goes through the driver's holes and whose head covers them.
-    """
+    """Kinds of thread at hand, the usual first; one where the person fixed it. The size is the largest up to M5 whose
+    screw goes through the driver's holes and whose head covers them."""
     p = premises
     if p.adapter.threads != "auto":
         return (p.adapter.threads,)
@@ -160,10 +155,8 @@ def thread_kinds(premises: Premises) -> tuple[str, ...]:
 
 
 def gasket_kinds(premises: Premises) -> tuple[GasketKind, ...]:
-    """How the back gasket may be laid: flat and of the usual width, in a groove, flat and narrower.
-
-    Its grade is no choice: the softest at hand lifts the flange least and pulls least, whatever else is taken.
-    """
+    """How the back gasket may be laid: flat and of the usual width, in a groove, flat and narrower. Its grade is no
+    choice: the softest at hand lifts the flange least and pulls least, whatever else is taken."""
     p, foam = premises, premises.adapter.foam
     usual = GasketKind(bool(foam.grooved))
     if foam.back.value <= 0.0 or foam.grooved:
@@ -293,11 +286,9 @@ def _toward_deg(place: Place, toward: Quantity | str) -> float:
 
 
 def _clocking(premises: Premises, formed: _Formed, memo: Memo, turn_deg: float | None = None) -> Clocking | None:
-    """The turn that is given; without one what the person fixed, or else the best.
-
-    Holes stay within a flange that is not round where some turn can do it; where none can, they get bosses, and the
-    edge limits nothing (a round edge is as near at every turn, and is judged with the part).
-    """
+    """The turn that is given; without one what the person fixed, or else the best. Holes stay within a flange that is
+    not round where some turn can do it; where none can, they get bosses, and the edge limits nothing (a round edge is
+    as near at every turn, and is judged with the part)."""
     p, adapter, screws = premises, formed.adapter, formed.screws
     if not p.holes:
         return None

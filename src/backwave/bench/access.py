@@ -2,8 +2,7 @@
 
 A key stands in an address and works once: printed, opened by itself on this machine, or asked for under Devices.  Whoever
 shows it gets a cookie, which is good until the workbench is stopped or the device's access is taken back.  Keys and
-cookies are random (128 and 256 bits) and are kept nowhere but in this process and in that browser.
-"""
+cookies are random (128 and 256 bits) and are kept nowhere but in this process and in that browser."""
 
 from __future__ import annotations
 
@@ -39,10 +38,8 @@ class AccessDevice:
 
 
 class Access:
-    """Keys and devices of one workbench; used in the server's loop alone.
-
-    `port`: where the workbench listens: cookies know no port, so that it stands in the cookie's name.
-    """
+    """Keys and devices of one workbench; used in the server's loop alone. `port`: where the workbench listens: cookies
+    know no port, so that it stands in the cookie's name."""
 
     def __init__(self, port: int, used: Callable[[AccessDevice, str], None] | None = None) -> None:
         self.cookie = f"backwave-{port}"
@@ -104,10 +101,8 @@ def _now() -> datetime.datetime:
 
 
 class Addresses:
-    """Where a workbench is reached, with a key each time.
-
-    `folder`: where a file may be put that nobody else can read.
-    """
+    """Where a workbench is reached, with a key each time. `folder`: where a file may be put that nobody else can
+    read."""
 
     def __init__(self, port: int, lan: bool, folder: Path) -> None:
         self.port, self.lan = port, lan
@@ -136,11 +131,9 @@ class Addresses:
         print(f"A browser was let in from {where}. For one more {what}: {self.printed(here=here)}", flush=True)
 
     def open_browser(self) -> None:
-        """Open the person's browser as soon as the server answers.
-
-        The key goes through a file that only this user can read: a program's arguments can be read by everybody on the
-        machine.  Where no such file can be written, the printed address has to be opened by hand.
-        """
+        """Open the person's browser as soon as the server answers. The key goes through a file that only this user can
+        read: a program's arguments can be read by everybody on the machine. Where no such file can be written, the
+        printed address has to be opened by hand."""
         address = escape(self.address(here=True))
         text = f'<!doctype html><meta charset="utf-8"><meta http-equiv="refresh" content="0; url={address}"><a href="{address}">Open the workbench</a>'
         try:

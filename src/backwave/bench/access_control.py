@@ -3,8 +3,7 @@
 A page of another site must not reach a workbench through the reader's own browser.  So the host has to be this machine
 by a name that nobody else can give it; what another site's page asks for is refused before anything is built (by
 `Sec-Fetch-Site`, W3C Fetch Metadata, or by `Referer` where a browser does not send that); and everything, on this machine
-too, needs the cookie that a key was exchanged for (`access`).
-"""
+too, needs the cookie that a key was exchanged for (`access`)."""
 
 from __future__ import annotations
 
@@ -57,11 +56,9 @@ class Nonce:
 
 
 def name_scripts() -> None:
-    """Have the framework's own scripts named as ours in each page, so that a browser runs no other.
-
-    The name goes into the framework's template, not into finished pages: what a job says is put in afterwards, and a
-    script that got in there has no name.
-    """
+    """Have the framework's own scripts named as ours in each page, so that a browser runs no other. The name goes into
+    the framework's template, not into finished pages: what a job says is put in afterwards, and a script that got in
+    there has no name."""
     loader, environment = templates.env.loader, templates.env
     assert loader is not None
 
@@ -160,10 +157,8 @@ class Guard:
     def _exchanged(
         self, scope: Scope, head: dict[str, str], foreign: bool, device: AccessDevice | None
     ) -> tuple[int, dict[str, str], bytes] | None:
-        """The answer to a key in the address: a cookie for a good one, and the address without it.
-
-        A request for the head alone (a preview of a link) does not use it up, nor does a browser that has access.
-        """
+        """The answer to a key in the address: a cookie for a good one, and the address without it. A request for the
+        head alone (a preview of a link) does not use it up, nor does a browser that has access."""
         query = parse_qsl(scope["query_string"].decode("latin-1"))
         key = dict(query).get("key", "")
         if not key or scope["type"] != "http" or scope["method"] != "GET" or (foreign and not _navigates(scope, head)):

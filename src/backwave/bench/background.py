@@ -2,8 +2,7 @@
 
 What is overtaken gets `GRACE_S` to end by itself, then it is to give up at its next checkpoint (`backwave.budget`).
 A step that has none, inside a library, cannot be ended in a thread: it is left behind, its answer goes nowhere, and a
-new thread takes the latest.  `Hearing` reads a job's recordings once, tells every tab, and is stopped where asked.
-"""
+new thread takes the latest.  `Hearing` reads a job's recordings once, tells every tab, and is stopped where asked."""
 
 from __future__ import annotations
 

@@ -1,8 +1,7 @@
 """One board a job folder: the session, the last assessment, and what every open tab is told.
 
 What takes longer than a glance happens beside the page's loop: edits in one thread, the fit in another, which is
-shown as soon as it is known; the sound, which takes longer, follows in a third and makes way for the next edit.
-"""
+shown as soon as it is known; the sound, which takes longer, follows in a third and makes way for the next edit."""
 
 from __future__ import annotations
 
@@ -349,10 +348,8 @@ class Board:
         return with_reasons(result, said, self.solids.kept())
 
     def make_anyway(self, part: PartOrder, reason: str) -> None:
-        """Keep a person's reason to make a part although it is stopped, and have it made.
-
-        InputError: no reason, or a part that cannot be built as it is meant.
-        """
+        """Keep a person's reason to make a part although it is stopped, and have it made. InputError: no reason, or a
+        part that cannot be built as it is meant."""
         row = reason_row(part, reason, datetime.date.today().isoformat())
         log.add(self.folder, lambda _: [(ROW, row)])
         if self._bare is not None:

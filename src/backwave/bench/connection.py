@@ -7,8 +7,7 @@ connections without end keeps others out.
 Whatever else a socket says is passed over, so that no garbage comes as far as the framework.  A frame is one of
 Engine.IO's protocol, revision 4: a digit for the kind; a message (4) holds a packet of Socket.IO's, revision 5: a digit
 for its kind, then JSON.  A page of ours connects, leaves and sends five kinds of events, each with the keys below, and
-never anything binary.
-"""
+never anything binary."""
 
 from __future__ import annotations
 

@@ -1,7 +1,6 @@
 """Findings and assumed values on a page, each with the way to the place and the field that answer it.
 
-Each list is one element of the page, drawn there, so that an edit sends what it changed.
-"""
+Each list is one element of the page, drawn there, so that an edit sends what it changed."""
 
 from __future__ import annotations
 

@@ -1,8 +1,7 @@
 """What can hurt, where the hand is: a caution over the tables that can, and gates to confirm line by line.
 
 The cautions stand over the forms and lists of pairs, plugs, outputs, loads and cables.  Each line of a gate is a tick as
-large as a thumb, kept in the job's log with its date as soon as it is set.
-"""
+large as a thumb, kept in the job's log with its date as soon as it is set."""
 
 from __future__ import annotations
 

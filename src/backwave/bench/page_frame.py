@@ -59,10 +59,8 @@ class Tab:
             show()
 
     def news(self, held: dict[str, Any], result: object) -> bool:
-        """Whether a result, or the width, is another than what was shown last; notes what is shown now.
-
-        `held`: where that is noted, under "shown"; None there: shown anew in any case.
-        """
+        """Whether a result, or the width, is another than what was shown last; notes what is shown now. `held`: where
+        that is noted, under "shown"; None there: shown anew in any case."""
         was = held.get("shown")
         if was is not None and was[0] is result and was[1] == self.narrow:
             return False

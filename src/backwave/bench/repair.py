@@ -44,11 +44,8 @@ class Repair:
         return ()
 
     def save(self, text: str) -> Path | None:
-        """Write a text that is right, and keep the file as it was beside it.
-
-        Returns where the file as it was is kept; None: the text is wrong too (`problems` says how), nothing is
-        written.
-        """
+        """Write a text that is right, and keep the file as it was beside it. Returns where the file as it was is kept;
+        None: the text is wrong too (`problems` says how), nothing is written."""
         self.problems = self.wrong(text)
         if self.problems:
             return None

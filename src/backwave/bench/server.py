@@ -46,11 +46,9 @@ _ICON = (
 def serve(
     folder: Path, *, port: int = 8137, lan: bool = False, show: bool = True, lists: Lists | None = None
 ) -> NoReturn:
-    """Run the workbench of a job folder until it is stopped; the process ends with it.
-
-    `lan`: also to other machines of the local network, with a one-time key; `lists`: makes the lists of the place
-    Work on paper; None: only the page itself can be printed; InputError: the port is taken.
-    """
+    """Run the workbench of a job folder until it is stopped; the process ends with it. `lan`: also to other machines of
+    the local network, with a one-time key; `lists`: makes the lists of the place Work on paper; None: only the page
+    itself can be printed; InputError: the port is taken."""
     board = Board(folder)
     host = "0.0.0.0" if lan else "127.0.0.1"
     addresses = Addresses(_free(host, port), lan, board.folder / "made" / ".cache" / "bench")
@@ -96,11 +94,9 @@ def serve(
 
 
 def _leave(board: Board, end: Ending | None = None) -> NoReturn:
-    """End the process once all is saved and said, without taking the interpreter down.
-
-    Threads may still be inside a native library, for which there is no other way to be ended: the interpreter would
-    be gone below them, and now and then they broke off with a segmentation fault in place of the exit code.
-    """
+    """End the process once all is saved and said, without taking the interpreter down. Threads may still be inside a
+    native library, for which there is no other way to be ended: the interpreter would be gone below them, and now and
+    then they broke off with a segmentation fault in place of the exit code."""
     if end is not None and not board.lost:
         with contextlib.suppress(OSError):
             print(end.words, file=sys.stderr, flush=True)

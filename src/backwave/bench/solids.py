@@ -4,8 +4,7 @@ Two processes: one makes what is looked at first, the bare solid, so that it nev
 is out of date; the other makes the whole part with its lettering and files as soon as that is seen.
 
 The files of a part lie in the job's cache under the digest of what they follow from, so that a download always
-belongs to the very part that was asked for.
-"""
+belongs to the very part that was asked for."""
 
 from __future__ import annotations
 
@@ -209,10 +208,9 @@ class Solids:
 
 
 def clear_old(cache: Path, keep: Collection[str] = (), max_bytes: int = MAX_BYTES) -> int:
-    """Clear the folders that workbenches leave behind, one a part as it once was.
-
-    What is older than a week goes, then the oldest until the rest takes no more than `max_bytes`.  What was written within the hour stays in any case, and so does anything that is no folder of a part.
-    """
+    """Clear the folders that workbenches leave behind, one a part as it once was. What is older than a week goes, then
+    the oldest until the rest takes no more than `max_bytes`. What was written within the hour stays in any case, and so
+    does anything that is no folder of a part."""
     now, found = time.time(), []
     try:
         for folder in cache.iterdir():

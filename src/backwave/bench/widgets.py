@@ -86,11 +86,8 @@ def facts(rows: Iterable[tuple[str, str]], classes: str = "figure") -> None:
 
 def table(label: str, heads: Sequence[str], rows: Iterable[Sequence[str]], right: Collection[str] | None = None,
           long: Collection[str] = ()) -> None:  # fmt: skip
-    """A table that a phone can push aside, in one element of the page.
-
-    `right`: columns that stand right, in a table whose cells do not wrap but for those that are `long`; None: all but the
-    first, which may wrap.
-    """
+    """A table that a phone can push aside, in one element of the page. `right`: columns that stand right, in a table
+    whose cells do not wrap but for those that are `long`; None: all but the first, which may wrap."""
     at_right = heads[1:] if right is None else right
     wide = ' style="white-space: normal; min-width: 280px"'
     marks = [(' class="figure right"' if name in at_right else "") + (wide if name in long else "") for name in heads]
@@ -190,10 +187,8 @@ class InputField(UpdatableElement, component="field.js"):
 
 
 class StateLine(UpdatableElement, component="state.js"):
-    """Whether all is saved: what the workbench says, unless something typed in this tab has not reached it.
-
-    `job`: of which job folder; what was typed for another one is not sent here.
-    """
+    """Whether all is saved: what the workbench says, unless something typed in this tab has not reached it. `job`: of
+    which job folder; what was typed for another one is not sent here."""
 
     def __init__(self, job: str) -> None:
         super().__init__(words="", job=job)

@@ -1,8 +1,7 @@
 """The work as the place Work shows it, and what phones say of it and send: words into log.toml, pictures unfolded apart.
 
 Words come in any order, late, and more than once; each is judged alone and taken once.  One that cannot be taken is
-told with its reason, and the others are taken all the same.
-"""
+told with its reason, and the others are taken all the same."""
 
 from __future__ import annotations
 
@@ -64,10 +63,8 @@ class WorkSync:
         return own if isinstance(own, str) and own else _digest(str(self.folder.resolve()))
 
     def working(self) -> tuple[Working, Job, Assessment] | None:
-        """The work as it stands; None while there is no job, or nothing is worked out yet.
-
-        BackwaveError: the log cannot be read, or holds tasks that wait for each other.
-        """
+        """The work as it stands; None while there is no job, or nothing is worked out yet. BackwaveError: the log
+        cannot be read, or holds tasks that wait for each other."""
         session, result = self.board.session, self.board.result
         if session is None or result is None:
             return None
@@ -115,12 +112,9 @@ class WorkSync:
         return waits and isinstance(rows, list) and any(isinstance(r, dict) and r.get("kind") == "task" for r in rows)
 
     def take(self, rows: Any) -> dict[str, Any]:
-        """Take words into the log.
-
-        Returns `reasons`: for each word why it was refused, "" where it stands in the log now; the same by key in
-        `taken` and `refused`; BackwaveError: the log cannot be read or is newer: nothing was taken, nothing
-        written.
-        """
+        """Take words into the log. Returns `reasons`: for each word why it was refused, "" where it stands in the log
+        now; the same by key in `taken` and `refused`; BackwaveError: the log cannot be read or is newer: nothing was
+        taken, nothing written."""
         if not isinstance(rows, list) or len(rows) > MAX_WORDS:
             raise InputError("words", f"{len(rows)} of them" if isinstance(rows, list) else "no list", f"a list, at most {MAX_WORDS}")  # fmt: skip
         reasons: list[str] = []
@@ -263,10 +257,8 @@ class PictureWorker:
         self._number = count()
 
     def clean(self, data: bytes) -> bytes:
-        """As `files.photos.clean_picture`, with at most `MAX_PIXELS`; waits for its turn.
-
-        InputError: as there; also one that takes too much memory or time, or too many at once.
-        """
+        """As `files.photos.clean_picture`, with at most `MAX_PIXELS`; waits for its turn. InputError: as there; also
+        one that takes too much memory or time, or too many at once."""
         if not self._waiting.acquire(blocking=False):
             raise InputError("pictures at once", f"more than {MAX_WAITING}", "one after another: send it again")
         try:

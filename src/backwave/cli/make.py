@@ -38,10 +38,8 @@ def run(
     ] = None,
     as_json: output.AsJson = False,
 ) -> None:
-    """Make the parts: STEP, STL, 3MF, DXF, 1:1 paper template, dummy, test ring, drawings, manifest.
-
-    Of a part that is stopped only the dummy, the test ring and the paper template are made: they settle the stop.
-    """
+    """Make the parts: STEP, STL, 3MF, DXF, 1:1 paper template, dummy, test ring, drawings, manifest. Of a part that is
+    stopped only the dummy, the test ring and the paper template are made: they settle the stop."""
     from backwave.assess import assess, finding_json, with_reasons
     from backwave.assess.part_release import ROW, reason_row
     from backwave.files.manifest import read_kept

@@ -64,11 +64,9 @@ def _console_class() -> type[Console]:
 
 
 def document(value: Any, *, indent: int | None = 2) -> None:
-    """One JSON document on stdout and nothing else there; NaN and infinities never leave.
-
-    Without an indent long curves are written ten times as fast.  What a terminal would obey, and what it cannot show, is
-    written as JSON's own escapes, so that nothing is lost.
-    """
+    """One JSON document on stdout and nothing else there; NaN and infinities never leave. Without an indent long curves
+    are written ten times as fast. What a terminal would obey, and what it cannot show, is written as JSON's own
+    escapes, so that nothing is lost."""
     plain = (sys.stdout.encoding or "").lower().replace("-", "") != "utf8"
     text = json.dumps(value, indent=indent, ensure_ascii=plain, allow_nan=False)
     sys.stdout.write(_UNSEEN.sub(lambda found: f"\\u{ord(found[0]):04x}", text) + "\n")
@@ -104,10 +102,8 @@ def table(heads: Sequence[str], rows: Iterable[Iterable[str]] = (), right: Colle
 
 
 def findings(found: Iterable[Finding], system: str, names: dict[str, str], *, ok: bool = False) -> list[Finding]:
-    """Print those that are not `ok`, or all of them: each with its value, its limit and what to do; returns what was shown.
-
-    `names` maps subjects to what a person calls them ("front-door.left" to "Front door, left").
-    """
+    """Print those that are not `ok`, or all of them: each with its value, its limit and what to do; returns what was
+    shown. `names` maps subjects to what a person calls them ("front-door.left" to "Front door, left")."""
     from rich.table import Table
 
     shown = [finding for finding in found if ok or finding.check.verdict != "ok"]

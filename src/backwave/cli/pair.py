@@ -1,7 +1,6 @@
 """`backwave pair`: the guided record of one pair of factory wires, its gate before anything is read.
 
-A gate is asked line by line; what is said stands in the job's log with its date.
-"""
+A gate is asked line by line; what is said stands in the job's log with its date."""
 
 from __future__ import annotations
 

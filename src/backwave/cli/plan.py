@@ -116,10 +116,8 @@ def paper_size(paper: str) -> str:
 
 
 class LogEntries:
-    """What was said at the command line, as words for the log: each over all that is known by then.
-
-    `work` gives the working that follows from words; `words` is what the log says so far.
-    """
+    """What was said at the command line, as words for the log: each over all that is known by then. `work` gives the
+    working that follows from words; `words` is what the log says so far."""
 
     def __init__(self, words: tuple[Word, ...], work: Callable[[tuple[Word, ...]], Working], by: str) -> None:
         self.words, self.work, self.by = words, work, by

@@ -3,8 +3,7 @@
 Asked to stop (`kill`, a machine that shuts down), or its terminal closed, a process would end where it stands and leave a
 folder of private texts behind: here that unwinds it as Ctrl-C does.  Whatever a signal is taken for already (`nohup`)
 stays so.  A letter that the terminal does not have is replaced.  Where nobody reads any more (`backwave check | head`)
-the rest goes nowhere, and the command ends with its own exit code.  A disk that is full is told at the end, once.
-"""
+the rest goes nowhere, and the command ends with its own exit code.  A disk that is full is told at the end, once."""
 
 from __future__ import annotations
 
@@ -24,10 +23,8 @@ _taken: list[int] = []
 
 @contextmanager
 def unwinding() -> Iterator[list[int]]:
-    """While this holds, these signals unwind what runs.
-
-    Returns empty; afterwards the exit code, 128 and the signal's number, if one came.
-    """
+    """While this holds, these signals unwind what runs. Returns empty; afterwards the exit code, 128 and the signal's
+    number, if one came."""
     codes: list[int] = []
 
     def stop(number: int, _: FrameType | None) -> None:

@@ -2,8 +2,7 @@
 
 Photographs are as the record names them, made small, without any tag; what cannot be shown is said.  Drawings are kept
 while the process lives: what did not change is not drawn again.
-Pages are made of blocks, plain data that the template lays out: texts, tables, figures, marks.
-"""
+Pages are made of blocks, plain data that the template lays out: texts, tables, figures, marks."""
 
 from __future__ import annotations
 
@@ -135,10 +134,8 @@ def plate(verdict: str, text: str, lines: Sequence[str] = ()) -> Block:
 def table(
     head: Mapping[str, float], rows: Sequence[Sequence[Cell]], right: Sequence[int] = (), *, tight: bool = False
 ) -> Block:
-    """A table: its columns with their share of the width (0: as wide as needed), and which are flush right.
-
-    A row of one cell is a name over the rows that follow.
-    """
+    """A table: its columns with their share of the width (0: as wide as needed), and which are flush right. A row of
+    one cell is a name over the rows that follow."""
     return {
         "kind": "table", "head": list(head), "widths": list(head.values()), "rows": [list(row) for row in rows],
         "right": list(right), "tight": tight,

@@ -1,7 +1,6 @@
 """The dossier as one PDF (cover, chapters, sheets at 1:1), and the folder that is handed over with it.
 
-Beside the dossier stand the customer's page, a page to show, lists, drawings, parts and readings.
-"""
+Beside the dossier stand the customer's page, a page to show, lists, drawings, parts and readings."""
 
 from __future__ import annotations
 
@@ -148,11 +147,9 @@ def pack(
     told: PageContext, folder: Path, job_toml: bytes = b"", made: Path | None = None, say: Say | None = None,
     owner: Owner | None = None,
 ) -> Packed:  # fmt: skip
-    """Write the folder that is handed over; only what an earlier pack wrote and nobody changed is overwritten or taken away.
-
-    `made`: the job's folder of parts, to be copied as far as they were made from these very numbers; `say`: told
-    what is being done, from whichever thread does it; with a colon where it is a step of something.
-    """
+    """Write the folder that is handed over; only what an earlier pack wrote and nobody changed is overwritten or taken
+    away. `made`: the job's folder of parts, to be copied as far as they were made from these very numbers; `say`: told
+    what is being done, from whichever thread does it; with a colon where it is a step of something."""
     held: dict[str, bytes] = {}
 
     def tell(words: str) -> None:

@@ -1,8 +1,7 @@
 """What stands round a drawing: its heading with the verdict, the lines at its foot, and names joined to their places.
 
 On a wide sheet they stand in two columns, sorted so that leaders seldom cross and spread so that none overlap;
-on a narrow one each has a letter in a ring at its place, and the words stand in a list below.
-"""
+on a narrow one each has a letter in a ring at its place, and the words stand in a list below."""
 
 from __future__ import annotations
 
@@ -49,9 +48,7 @@ def _height(lines: Sequence[tuple[str, str]], unit: float) -> float:
 
 def spread(wanted: Sequence[float], heights: Sequence[float], top: float, gap: float) -> list[float]:
     """Tops of blocks, each as near to where it wants to be as the others allow (pooled neighbors, least squares).
-
-    `wanted`, `heights`: where each top would like to be, rising, and how tall each block is.
-    """
+    `wanted`, `heights`: where each top would like to be, rising, and how tall each block is."""
     groups: list[tuple[float, float, list[int]]] = []  # sum of wanted tops brought to the first block, height, members
     for n, (want, height) in enumerate(zip(wanted, heights, strict=True)):
         total, tall, members = want, height + gap, [n]
@@ -77,10 +74,8 @@ def _start(group: tuple[float, float, list[int]], top: float) -> float:
 def column(
     sheet: Sheet, callouts: Sequence[Callout], side: Literal["left", "right"], outer: float, width: float, top: float
 ) -> float:
-    """Write callouts in a column and draw their leaders.
-
-    Returns sheet units: the bottom of the lowest block, or `top`.
-    """
+    """Write callouts in a column and draw their leaders. Returns sheet units: the bottom of the lowest block, or
+    `top`."""
     unit = sheet.text_unit
     mark = 20 * unit
     away = -1.0 if side == "left" else 1.0
@@ -219,10 +214,8 @@ def columns(sheet: Sheet, callouts: Sequence[Callout], width: float, top: float,
 def heading(
     sheet: Sheet, title: str, subtitle: str, verdict: Verdict, verdict_text: str, verdict_note: str, compact: bool
 ) -> float:
-    """Title and subtitle at the left, the verdict plate at the right (below them on a narrow sheet).
-
-    Returns sheet units.
-    """
+    """Title and subtitle at the left, the verdict plate at the right (below them on a narrow sheet). Returns sheet
+    units."""
     edge = 14.0 if compact else MARGIN
     plate = sheet.width - 2 * edge if compact else 384.0
     room = sheet.width - 2 * edge - (0 if compact else plate + 24)

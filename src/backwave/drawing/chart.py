@@ -1,7 +1,6 @@
 """Charts over frequency: a logarithmic axis, even steps, names at the ends of the lines.
 
-Level charts keep the aspect of IEC 60263: a decade of frequency is as wide as 25 dB are high.
-"""
+Level charts keep the aspect of IEC 60263: a decade of frequency is as wide as 25 dB are high."""
 
 from __future__ import annotations
 
@@ -58,10 +57,8 @@ def chart_svg(chart: Chart, theme: Theme = "light", *, compact: bool = False, wi
 
 
 def chart_sheet(chart: Chart, *, compact: bool = False, width: float | None = None) -> Sheet:
-    """A chart as a display list; raises `InputError` for an axis without length.
-
-    `width`: how wide the sheet is; None takes 390 where compact (a narrow screen), else 1000.
-    """
+    """A chart as a display list; raises `InputError` for an axis without length. `width`: how wide the sheet is; None
+    takes 390 where compact (a narrow screen), else 1000."""
     if not 0 < chart.low_hz < chart.high_hz:
         raise InputError("frequency axis", (chart.low_hz, chart.high_hz), "0 < low < high")
     s = Sheet(width or (390.0 if compact else 1000.0), 100.0, chart.title)

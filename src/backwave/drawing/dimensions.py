@@ -2,8 +2,7 @@
 
 Closed narrow arrows; extension lines that stand off the part and run past the dimension line; arrows outside where
 the gap is too small for them.  Hatching is laid out on the whole sheet, not on the shape, so that two cuts of one part
-carry one hatching (ISO 128-3).
-"""
+carry one hatching (ISO 128-3)."""
 
 from __future__ import annotations
 
@@ -53,11 +52,8 @@ def arrow(sheet: Sheet, tip: Point, angle_deg: float, look: str = "arrow") -> No
 def dimension(
     sheet: Sheet, a: Point, b: Point, look: str = "dimension", head: str = "arrow", tail: float = 17.0
 ) -> tuple[Point, Point]:
-    """A dimension line between two points; its arrows go outside where the gap is too small for them.
-
-    Returns sheet units: where the line ends beyond a and beyond b: a and b themselves, or the ends of the outside
-    shafts.
-    """
+    """A dimension line between two points; its arrows go outside where the gap is too small for them. Returns sheet
+    units: where the line ends beyond a and beyond b: a and b themselves, or the ends of the outside shafts."""
     reach = hypot(b[0] - a[0], b[1] - a[1])
     angle = atan2(-(b[1] - a[1]), b[0] - a[0]) if reach else 0.0
     deg = angle * 57.29577951308232
@@ -153,10 +149,8 @@ class DimensionRow:
         self.taken.append(box)
 
     def put(self, x: float, y: float, text: str, look: str, step: float = 18.0) -> BoxStroke:
-        """Write a text centered on x if there is room, else beside, else in the next row.
-
-        `x`, `y`: where its middle would like to be, and the baseline of the first row.
-        """
+        """Write a text centered on x if there is room, else beside, else in the next row. `x`, `y`: where its middle
+        would like to be, and the baseline of the first row."""
         half = text_width(text, look) * self.sheet.text_unit / 2
         lo, hi = self.left + half, max(self.left + half, self.right - half)
         while True:

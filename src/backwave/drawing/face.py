@@ -1,8 +1,7 @@
 """The face: the flange from the front, with the driver turned on it.
 
 x to the right and y up as seen from the cabin.  Round the flange runs a ring of directions: the pointer stands
-where the driver's first hole points, heavy arcs are the turns that keep the required gap, a triangle the best.
-"""
+where the driver's first hole points, heavy arcs are the turns that keep the required gap, a triangle the best."""
 
 from __future__ import annotations
 
@@ -249,8 +248,8 @@ def _polar(f: Frame, radius: float, deg: float) -> Point:
 
 
 def _sides(s: Sheet, f: Frame, place: PlaceResult) -> list[str]:
-    """Which way is up and which side this is, in the bore on the side the terminals leave free; or, where the bore
-    is too small for words, as lines for the foot."""
+    """Which way is up and which side this is, in the bore on the side the terminals leave free; or, where the bore is
+    too small for words, as lines for the foot."""
     bore, deg = place.spec.bore_mm * f.scale, _terminals_deg(place)
     said = [(place.side, "value"), ("seen from the cabin", "note")] if place.side else [("seen from the cabin", "note")]
     if bore < 92:

@@ -9,8 +9,7 @@ no two wires lie on one line; they cross at right angles, and what crosses is no
 
 On paper it is never set smaller than its capitals can be read (ISO 3098-1: 1.8 mm is the least nominal size): what does
 not fit a page so is first drawn apart where no wire joins, then laid over several, which overlap so that every text
-stands whole on one of them.
-"""
+stands whole on one of them."""
 
 from __future__ import annotations
 
@@ -88,10 +87,8 @@ def harness_svg(made: Harnessed, subtitle: str, theme: Theme = "light") -> str:
 
 
 def harness_sheet(made: Harnessed, subtitle: str, only: Set[str] | None = None, which: str = "") -> Sheet:
-    """The diagram as a display list; as wide as it needs.
-
-    `only`: ids of the devices it shows, None for all; `which`: what tells it apart from the other sheets, after the title.
-    """
+    """The diagram as a display list; as wide as it needs. `only`: ids of the devices it shows, None for all; `which`:
+    what tells it apart from the other sheets, after the title."""
     faults = [f.check for f in made.findings if f.check.verdict != "ok"]
     devices = [d for d in made.harness.devices if only is None or d.id in only]
     slots, gaps, loops = _layered(devices, _lines(made, {d.id for d in devices}))

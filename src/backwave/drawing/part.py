@@ -3,8 +3,7 @@
 Scales ISO 5455, and 1:2.5, which it leaves to where 1:5 is too small; dimensions ISO 129-1, without units, which stand
 in the notes; general tolerances ISO 2768-1; sections ISO 128-3, hatched, named by letters; the symbol of first-angle
 projection ISO 5456-2.  Where many holes are alike each bears its own name, and a table beside the drawing has their
-places.  Sheet units are millimeters.
-"""
+places.  Sheet units are millimeters."""
 
 from __future__ import annotations
 
@@ -56,10 +55,8 @@ def part_svg(part: PartOrder, theme: Theme = "paper", *, system: str = "metric")
 
 
 def part_sheet(part: PartOrder, *, system: str = "metric") -> Sheet:
-    """The drawing as a display list, in millimeters of paper.
-
-    BuildError: the part cannot be laid out, with its numbers.
-    """
+    """The drawing as a display list, in millimeters of paper. BuildError: the part cannot be laid out, with its
+    numbers."""
     spec = part.spec
     cuts = _cuts(part)
     s = Sheet(WIDTH, 100.0, ": ".join((part.label, "part", *part.marks)), narrow=0.18, text_unit=UNIT, real_mm=True)

@@ -1,8 +1,7 @@
 """The vehicle from above: the cabin to scale, front up, with its seats, openings, boxes and their verdicts.
 
 x runs back from the front end of the air space, y to the right from its left side, as in the job file.  An opening
-is a bar across the way it faces, a box a rectangle, a head a circle with a nose; what has no place is listed below.
-"""
+is a bar across the way it faces, a box a rectangle, a head a circle with a nose; what has no place is listed below."""
 
 from __future__ import annotations
 
@@ -265,9 +264,7 @@ def _way(p: PlanPlace) -> float | None:
 
 def _free(spot: Point, way: float | None, clear: float | None, taken: list[Point], area: BoxStroke) -> Point:
     """Where a mark stands: in a box, behind an opening, beside one that faces up; or as near as others leave free.
-
-    `clear` is how far it keeps off an opening's middle besides its own half, None where it may lie on it.
-    """
+    `clear` is how far it keeps off an opening's middle besides its own half, None where it may lie on it."""
     x, y = spot
     start = pi / 2 if way is None else way + pi
     for more in (*((0.0,) if clear is None else ()), 13.0, 18.0, 26.0, 36.0, 50.0):

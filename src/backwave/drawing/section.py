@@ -2,8 +2,7 @@
 
 z runs to the right, out of the metal toward the listener; the driver's axis lies level.  A wide sheet shows both
 halves; `compact` shows the half with the worst clearance on a sheet 390 pixels wide (ISO 128-3 allows a half
-view of a symmetrical part), with letters for words.
-"""
+view of a symmetrical part), with letters for words."""
 
 from __future__ import annotations
 
@@ -43,10 +42,8 @@ def section_sheet(
     place: PlaceResult, *, compact: bool = False, system: str = "metric", public: bool = False,
     heights_mm: Point | None = None,
 ) -> Sheet:  # fmt: skip
-    """The section as a display list; one that is `public` does not say what the part is made of.
-
-    `heights_mm`: ends of its scale of stand-offs; None has the chosen one in the middle.
-    """
+    """The section as a display list; one that is `public` does not say what the part is made of. `heights_mm`: ends of
+    its scale of stand-offs; None has the chosen one in the middle."""
     cut = SectionCut(place, compact, Figures(system), heights_mm or place.heights_to_try_mm)
     thick = show(place.spec.thickness_mm, "mm", system)
     label = "adapter" if public else f"{thick} {place.part.material.name} adapter"

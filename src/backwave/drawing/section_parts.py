@@ -1,8 +1,7 @@
 """The solid things of the section: adapter, driver, gaskets, screws, trim.
 
 The driver's back, rim and heights are drawn as given.  Cone, dust cap and surround are a sketch through the three
-heights that are known (moving, crest, fixed): no data sheet gives more.
-"""
+heights that are known (moving, crest, fixed): no data sheet gives more."""
 
 from __future__ import annotations
 
@@ -33,9 +32,7 @@ class GapLine(NamedTuple):
 
 class SectionCut:
     """One place as its section shows it, in mm: z out of the metal toward the listener, radius from the driver's axis.
-
-    A narrow sheet shows the half with the worst clearance alone.
-    """
+    A narrow sheet shows the half with the worst clearance alone."""
 
     def __init__(self, place: PlaceResult, compact: bool, fmt: Figures, heights_mm: Point) -> None:
         opening, driver, front = place.opening, place.driver, place.driver.front
@@ -230,10 +227,8 @@ def _magnet_front(profile: list[Point]) -> float:
 
 
 def cone_points(cut: SectionCut, shift_mm: float) -> list[Point]:
-    """Upper half of surround, cone and cap as (z, radius), from the outside in.
-
-    `shift_mm`: excursion: the cone moves by all of it, the surround's crest by half.
-    """
+    """Upper half of surround, cone and cap as (z, radius), from the outside in. `shift_mm`: excursion: the cone moves
+    by all of it, the surround's crest by half."""
     outer = min(0.97 * cut.profile[0][0], 0.92 * cut.frame_radius)
     half = 0.085 * outer
     edge = min(0.5 * cut.rim, cut.moving, cut.crest)

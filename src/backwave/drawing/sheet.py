@@ -1,8 +1,7 @@
 """A small display list: marks on a sheet, which any writer can replay, and the writer of SVG.
 
 Sheet coordinates run right and down from the top left corner, in pixels on a screen sheet and in millimeters on a
-1:1 sheet.  `overlaps` says which texts touch or leave the sheet: a drawing that is right has none.
-"""
+1:1 sheet.  `overlaps` says which texts touch or leave the sheet: a drawing that is right has none."""
 
 from __future__ import annotations
 
@@ -197,10 +196,8 @@ def overlaps(sheet: Sheet) -> list[str]:
 
 
 def to_svg(sheet: Sheet, theme: Theme = "light") -> str:
-    """A sheet as SVG: one file, no script, no reference to anything outside.
-
-    `theme`: colors; "auto" follows the reader's own setting and wants a browser.
-    """
+    """A sheet as SVG: one file, no script, no reference to anything outside. `theme`: colors; "auto" follows the
+    reader's own setting and wants a browser."""
     root = f"bw-{theme}-{'mm' if sheet.real_mm else 'px'}"
     unit = "mm" if sheet.real_mm else ""
     w, h = _n(sheet.width), _n(sheet.height)

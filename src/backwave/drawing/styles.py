@@ -2,8 +2,7 @@
 
 Line kinds follow ISO 128-2 (continuous wide and narrow, dashed, long-dashed dotted for center lines, long-dashed
 double-dotted for extreme positions of moving parts).  Colors are ours.  Widths of text are those of a wide
-sans-serif, so that a text fits whichever sans-serif a reader's machine has.
-"""
+sans-serif, so that a text fits whichever sans-serif a reader's machine has."""
 
 from __future__ import annotations
 
@@ -199,10 +198,8 @@ def wrap(text: str, look: str, width: float) -> list[str]:
 
 
 def style_sheet(theme: Theme, root: str, narrow: float, text: float) -> str:
-    """The CSS of one drawing, scoped to its root class so that drawings share a page.
-
-    `theme`: "auto" follows the reader's own setting and wants a browser; the others are plain colors.
-    """
+    """The CSS of one drawing, scoped to its root class so that drawings share a page. `theme`: "auto" follows the
+    reader's own setting and wants a browser; the others are plain colors."""
     if theme == "auto":
         names = {role: f"var(--bw-{role})" for role in _LIGHT}
         light, dark = (";".join(f"--bw-{r}:{c}" for r, c in t.items()) for t in (_LIGHT, _DARK))

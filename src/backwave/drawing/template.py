@@ -1,8 +1,7 @@
 """Paper templates at 1:1: lines to cut on, centers to drill at, a check bar both ways.
 
 Sheet units are millimeters.  A part larger than the paper is spread over several sheets whose neighbors share a
-seam with crosses on it.  The title block holds what ISO 7200 asks of one, in our words.
-"""
+seam with crosses on it.  The title block holds what ISO 7200 asks of one, in our words."""
 
 from __future__ import annotations
 
@@ -62,18 +61,14 @@ class TemplateView:
 
 
 def template_svg(view: TemplateView, paper: str = "A4", *, system: str = "metric") -> tuple[str, ...]:
-    """The template as SVG, a text for each sheet of paper, in millimeters.
-
-    InputError: an unknown paper, or nothing to draw.
-    """
+    """The template as SVG, a text for each sheet of paper, in millimeters. InputError: an unknown paper, or nothing to
+    draw."""
     return tuple(to_svg(sheet, "paper") for sheet in template_sheets(view, paper, system=system))
 
 
 def template_sheets(view: TemplateView, paper: str = "A4", *, system: str = "metric") -> list[Sheet]:
-    """The template as display lists in millimeters, one for each sheet of paper.
-
-    InputError: an unknown paper, or nothing to draw.
-    """
+    """The template as display lists in millimeters, one for each sheet of paper. InputError: an unknown paper, or
+    nothing to draw."""
     if paper not in PAPERS:
         raise InputError("paper", paper, " or ".join(PAPERS))
     whole = _bounds(view)

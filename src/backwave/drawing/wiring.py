@@ -2,8 +2,7 @@
 
 The supply: battery, fuses, cables, distribution, loads, each run with its size and what it does; a row a branch, deeper
 branches farther right; fuses as rectangles with the line through them (IEC 60617-7).  A plug's face is seen from the side
-where the wires go in, with what each contact carries.
-"""
+where the wires go in, with what each contact carries."""
 
 from __future__ import annotations
 

@@ -1,8 +1,7 @@
 """Flat parts: DXF R2010 in millimeters for routers and lasers, and paper at 1:1, one PDF for all of a side's.
 
 Circles stay circles and lines and arcs stay lines and arcs.  A smooth outline becomes a polyline, because many cutters'
-programs do not read splines.
-"""
+programs do not read splines."""
 
 from __future__ import annotations
 
@@ -26,12 +25,10 @@ _COLORS = {"CUT": 7, "DRILL": 1, "ENGRAVE": 5}  # DXF color index: black or whit
 
 
 def dxf_text(parts: Sequence[FlatPart], title: str = "") -> str:
-    """A DXF drawing; the same input gives the same text.
-
-    `parts`: laid out to the right of each other, the first where it is.  One part is drawn on the layers CUT,
-    DRILL, ENGRAVE and POCKET-depth (from the front; BACK-POCKET-depth from the back); several have their names and
-    thicknesses in their layers' names as well.; ValueError: the drawing does not pass ezdxf's own audit.
-    """
+    """A DXF drawing; the same input gives the same text. `parts`: laid out to the right of each other, the first where
+    it is. One part is drawn on the layers CUT, DRILL, ENGRAVE and POCKET-depth (from the front; BACK-POCKET-depth from
+    the back); several have their names and thicknesses in their layers' names as well.; ValueError: the drawing does
+    not pass ezdxf's own audit."""
     import ezdxf
     from ezdxf import units
 

@@ -7,8 +7,7 @@ What is ours stands in `contents.txt`: a mark, the job, then each file with its 
 listed there and its digest is the one noted.  While files are being written the list is called
 `contents.unfinished.txt`, so that a folder of which half was written never looks whole.
 
-From: bytes by their names inside the folder.  Units: none.
-"""
+From: bytes by their names inside the folder.  Units: none."""
 
 from __future__ import annotations
 
@@ -61,11 +60,9 @@ def refuse_foreign(folder: Path, owner: Owner) -> None:
 
 
 def replace_folder(folder: Path, files: Mapping[str, bytes], owner: Owner | None = None) -> Handover:
-    """Write files into a folder, the list of them last.
-
-    InputError: A job's own folder, one written for another job, or a link in it that leads elsewhere: nothing was
-    written; OSError: the disk is full, or the folder may not be written.
-    """
+    """Write files into a folder, the list of them last. InputError: A job's own folder, one written for another job,
+    or a link in it that leads elsewhere: nothing was written; OSError: the disk is full, or the folder may not be
+    written."""
     own = _owned(folder)
     if owner is not None:
         refuse_foreign(folder, owner)

@@ -1,8 +1,7 @@
 """`manifest.json`: what was made, as `make --json` prints it; and what `make` keeps of each solid, under its digest.
 
 Lengths in millimeters; no NaN; no time, no host.  Files are named with their digests: the same part has the same ones,
-whenever it is made.
-"""
+whenever it is made."""
 
 from __future__ import annotations
 
@@ -34,11 +33,9 @@ def part_entry(
     step: StepFacts | None = None, estimate: PrintEstimate | None = None, layers: Sequence[FlatPart] = (),
     stopped_by: Sequence[str] = (),
 ) -> dict[str, Any]:  # fmt: skip
-    """One part that was made, as plain values; of what has no solid those of the solid are null.
-
-    `files`: where each kind ("step", "stl", "3mf", "dxf", "template") was written, inside `base`; `revision`: digest of
-    what it was made from; `step`: what was read back; `layers`: of sheet; `stopped_by`: codes of what stops it.
-    """
+    """One part that was made, as plain values; of what has no solid those of the solid are null. `files`: where each
+    kind ("step", "stl", "3mf", "dxf", "template") was written, inside `base`; `revision`: digest of what it was made
+    from; `step`: what was read back; `layers`: of sheet; `stopped_by`: codes of what stops it."""
     wall = None if solid is None else solid.wall
     return {
         "id": part.id,

@@ -3,8 +3,7 @@
 `<id>.step` as drawn, read back and compared; `<id>.stl` and `<id>.3mf` as printed; `<id>.dxf` to cut, drill and
 engrave; `<id>.pdf` at 1:1 on paper; the test ring and the dummy to try first.  What the kernel cannot make
 becomes a finding, files of an earlier run that it would have replaced are removed, and all else is still made.
-Of a part that is stopped there are the test ring, the dummy and the paper alone.
-"""
+Of a part that is stopped there are the test ring, the dummy and the paper alone."""
 
 from __future__ import annotations
 
@@ -102,10 +101,8 @@ def drop_final(folder: Path, but: Iterable[str] = ()) -> None:
 
 
 def make_side(order: SideOrder, say: Say | None = None) -> SideMade:
-    """Build one side and write all its files.
-
-    InputError: an order that cannot be carried out at all, such as an unknown paper.
-    """
+    """Build one side and write all its files. InputError: an order that cannot be carried out at all, such as an
+    unknown paper."""
     if order.paper not in PAPERS:
         raise InputError("paper", order.paper, " or ".join(PAPERS))
     tell: Say = say or (lambda share, words: None)

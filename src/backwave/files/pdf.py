@@ -3,8 +3,7 @@
 The letters are the package's own font; no date and no machine's fonts go in, so the same input gives the same bytes.  Texts
 go in as data, never as markup.  Data and pictures lie beside the template as files, because the typesetter keeps what it
 laid out by the files it read: in one process an edit lays out only the chapters it touched.  What stands on every page and
-changes with every edit (the stamp) is a file of its own, read where it stands.
-"""
+changes with every edit (the stamp) is a file of its own, read where it stands."""
 
 from __future__ import annotations
 
@@ -27,10 +26,8 @@ FONTS = "drawing/fonts"
 
 
 def svg_size_mm(svg: str, width_mm: float | None = None) -> tuple[float, float]:
-    """Size of the page an SVG asks for.
-
-    Returns (width, height) mm; InputError: the SVG states no size in millimeters and none was asked for.
-    """
+    """Size of the page an SVG asks for. Returns (width, height) mm; InputError: the SVG states no size in millimeters
+    and none was asked for."""
     own = _SIZE.search(svg[:2000])
     if width_mm is None:
         if own is None:
@@ -43,11 +40,9 @@ def svg_size_mm(svg: str, width_mm: float | None = None) -> tuple[float, float]:
 
 
 def svg_pages_to_pdf(pages: Sequence[str], *, title: str = "", width_mm: float | None = None) -> bytes:
-    """One PDF with a page for each SVG; a drawing in millimeters comes out at 1:1.
-
-    `pages`: SVG texts; colors must be plain ones, not variables; `width_mm`: width of every page; None takes each
-    drawing's own size; InputError: no page, or a page without a size; MissingError: the typesetter is not installed.
-    """
+    """One PDF with a page for each SVG; a drawing in millimeters comes out at 1:1. `pages`: SVG texts; colors must be
+    plain ones, not variables; `width_mm`: width of every page; None takes each drawing's own size; InputError: no page,
+    or a page without a size; MissingError: the typesetter is not installed."""
     return _compiled(pages, title, width_mm, format="pdf")
 
 
@@ -88,12 +83,10 @@ def typeset(
     template: str, data: Mapping[str, Any], pictures: Mapping[str, str | bytes] | None = None,
     stamp: Mapping[str, str] | None = None,
 ) -> bytes:  # fmt: skip
-    """A template of the package, filled in.
-
-    `template`: its path inside the package, such as "dossier/templates/dossier.typ"; reads `data.json` and
-    `stamp.json`; `pictures`: SVG texts and JPEG bytes by file name ("section.svg", "photo.jpg"), which the
-    template reads beside itself; MissingError: the typesetter is not installed.
-    """
+    """A template of the package, filled in. `template`: its path inside the package, such as
+    "dossier/templates/dossier.typ"; reads `data.json` and `stamp.json`; `pictures`: SVG texts and JPEG bytes by file
+    name ("section.svg", "photo.jpg"), which the template reads beside itself; MissingError: the typesetter is not
+    installed."""
     typst = _typst()
     with TemporaryDirectory(prefix="backwave-") as name:
         folder = Path(name)

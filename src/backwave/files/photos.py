@@ -1,8 +1,7 @@
 """Photographs from a phone or a disk: known by their content, turned upright, made small, and written anew without any tag.
 
 What a camera writes beside a picture (place, time, device, thumbnail) is not read further and not kept: only the pixels
-are written, as JPEG.
-"""
+are written, as JPEG."""
 
 from __future__ import annotations
 
@@ -26,10 +25,8 @@ _NAME = re.compile(r"photos/[a-z0-9][a-z0-9-]{0,60}\.jpg")
 
 
 def clean_picture(data: bytes, most_pixels: int = MAX_PIXELS) -> bytes:
-    """A picture as a JPEG of its pixels alone, its longer side at most `LONGEST_PX`.
-
-    InputError: too many bytes or pixels, another kind of file, one that is cut short.
-    """
+    """A picture as a JPEG of its pixels alone, its longer side at most `LONGEST_PX`. InputError: too many bytes or
+    pixels, another kind of file, one that is cut short."""
     from PIL import Image, ImageOps
 
     if len(data) > MAX_BYTES:
@@ -61,10 +58,8 @@ def clean_picture(data: bytes, most_pixels: int = MAX_PIXELS) -> bytes:
 
 def keep_picture(folder: Path, name: str, data: bytes, clean: Callable[[bytes], bytes] = clean_picture) -> str:
     """Write a cleaned picture into the job's photos, unless that name is there already; gives its path inside the job.
-
     InputError: as `clean_picture`; another kind of name; a `photos` that leads out of the job; more than
-    `MAX_PICTURES`.
-    """
+    `MAX_PICTURES`."""
     if not _NAME.fullmatch(name):
         raise InputError("a picture's name", name, "photos/ with small letters, digits and dashes, and .jpg")
     path = folder / name

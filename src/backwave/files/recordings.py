@@ -43,11 +43,9 @@ class SoundFile:
 
 
 def read_sound(path: Path, name: str = "") -> SoundFile:
-    """A recording.
-
-    `name`: what messages call it: its name inside the job folder; "" is the path's last part; InputError: no sound
-    file, a damaged one, one that is empty or longer than ten minutes; MissingError: no such file.
-    """
+    """A recording. `name`: what messages call it: its name inside the job folder; "" is the path's last part;
+    InputError: no sound file, a damaged one, one that is empty or longer than ten minutes; MissingError: no such
+    file."""
     import soundfile  # type: ignore[import-untyped]  # ships no types
 
     name = name or path.name
@@ -128,10 +126,8 @@ Microphone = tuple[NDArray[np.float64], NDArray[np.float64]]
 
 
 def described(path: Path, name: str = "") -> dict[str, Any]:
-    """The description that was written beside a sweep.
-
-    MissingError: it is not there; InputError: it is something else.
-    """
+    """The description that was written beside a sweep. MissingError: it is not there; InputError: it is something
+    else."""
     name = name or path.name
     if not path.is_file():
         raise MissingError(
@@ -159,10 +155,8 @@ def beside(recording: Path) -> Path:
 
 
 class Takes:
-    """Reads the recordings of one job folder.
-
-    `keep`: whether what was read is kept on disk, in `made/.cache/readings`.
-    """
+    """Reads the recordings of one job folder. `keep`: whether what was read is kept on disk, in
+    `made/.cache/readings`."""
 
     def __init__(self, folder: Path, *, keep: bool = True) -> None:
         self.folder = folder
@@ -173,12 +167,9 @@ class Takes:
         self, file: str, sweep: str | None = None, microphone: Microphone | None = None, channel: int | None = None,
         progress: Callable[[float], None] | None = None,
     ) -> Recording:  # fmt: skip
-        """What a recording says.
-
-        `sweep`: path of the description; None is the one of the recording's own name, or `sweep.json` beside it;
-        InputError: A recording or a description that cannot be used, with what to do; MissingError: one of them is
-        not there.
-        """
+        """What a recording says. `sweep`: path of the description; None is the one of the recording's own name, or
+        `sweep.json` beside it; InputError: A recording or a description that cannot be used, with what to do;
+        MissingError: one of them is not there."""
         path = self._inside(file)
         if sweep is None:
             sweep = beside(path).relative_to(self.folder).as_posix()

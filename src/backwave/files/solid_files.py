@@ -3,8 +3,7 @@
 STEP is written, read back and compared each time, for a kernel can drop faces without a word.  The time in its header is
 always the same, and so is the number that the kernel counts up in each process, so that the same part is the same file;
 the name goes in as the standard wants it, which the kernel does not do.  3MF is written by hand: a library would put the
-time and fresh identifiers in, and the same part could not be told from a changed one.
-"""
+time and fresh identifiers in, and the same part could not be told from a changed one."""
 
 from __future__ import annotations
 
@@ -46,10 +45,8 @@ class StepFacts:
 
 
 def write_step(solid: Any, path: Path, name: str = "part") -> StepFacts:
-    """Write a solid, read the file back, and compare; the file stands only if they are the same.
-
-    BuildError: what came back is not one solid with the same faces and volume.
-    """
+    """Write a solid, read the file back, and compare; the file stands only if they are the same. BuildError: what came
+    back is not one solid with the same faces and volume."""
     from build123d import export_step
 
     bodies = solid.solids()
@@ -134,10 +131,8 @@ _OURS = "urn:backwave:part"
 def threemf_bytes(
     vertices_mm: NDArray[np.float64], triangles: NDArray[np.int64], name: str, words: Mapping[str, str]
 ) -> bytes:
-    """A mesh as a 3MF package; the same input gives the same bytes.
-
-    `words`: metadata such as Title, Job, Revision; what the specification does not name is put under our namespace.
-    """
+    """A mesh as a 3MF package; the same input gives the same bytes. `words`: metadata such as Title, Job, Revision;
+    what the specification does not name is put under our namespace."""
     corners = np.asarray(vertices_mm, dtype=np.float64)
     corners = corners - corners.min(axis=0)
     named = {key if key in _KNOWN else f"bw:{key}": plain_text(value) for key, value in words.items()}
@@ -160,10 +155,8 @@ def threemf_bytes(
 
 
 def preview_stl(spec: AdapterSpec) -> bytes:
-    """The part as binary STL, without lettering and without the files that go with it.
-
-    BuildError: the kernel cannot make it.
-    """
+    """The part as binary STL, without lettering and without the files that go with it. BuildError: the kernel cannot
+    make it."""
     from backwave.part.solid import preview_mesh
 
     made = preview_mesh(spec)

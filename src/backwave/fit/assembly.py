@@ -2,8 +2,7 @@
 
 A body is an outline carried along an axis of its own.  Today every axis is the opening's (x right, y up as seen from
 the cabin, z out of the metal, its face at z = 0); nothing here reads a height but along a body's own axis.  Distances
-are exact for what is round, straight or conical.  Millimeters, degrees.
-"""
+are exact for what is round, straight or conical.  Millimeters, degrees."""
 
 from __future__ import annotations
 
@@ -112,10 +111,8 @@ class Revolved:
 
     def contact(self, passage: Passage, swept: bool) -> Meeting | None:
         """Where it comes nearest to a passage, in place or swept in along its axis; None where it never is in it.
-
-        Profile and wall are straight between their points and the swept radius is convex, so that the nearest place
-        is at a point of one or the other.
-        """
+        Profile and wall are straight between their points and the swept radius is convex, so that the nearest place is
+        at a point of one or the other."""
         _coaxial(self.axis, passage.axis)
         low, high = self.seat_mm - passage.high_mm, self.seat_mm - passage.low_mm
         deepest = self.profile_mm[-1][1]
@@ -176,9 +173,7 @@ class Block:
 
 def lap_mm(inside: Outline, outside: Outline) -> float:
     """How far an outline reaches beyond another that should lie within it, at the least; negative where it does not.
-
-    For circles exact, else to the chord error of their points.
-    """
+    For circles exact, else to the chord error of their points."""
     a, b = inside.circle, outside.circle
     if a is not None:
         if b is not None:
@@ -309,9 +304,7 @@ Span = tuple[float, float]
 @dataclass(frozen=True)
 class TrimFlat:
     """The ring of the trim that stands nearest to the metal beside the grille, at one height, pressed by foam or not.
-
-    What hits it is in two parts: where a body and the flat surely share a radius, and where they may.
-    """
+    What hits it is in two parts: where a body and the flat surely share a radius, and where they may."""
 
     height: Reading  # mm from the metal
     sure: Span  # mm, radii where it surely is

@@ -3,8 +3,7 @@
 Seen from its front a driver is seen from the cabin, so a turn is simply added to each of its angles.  Holes are
 circles or slots that turn about the axis; fixings (or the counterbores over them) are circles that stay; the
 flange's edge is an outline they stay within, judged exactly where it is a circle and otherwise by chords that lie
-within 0.02 mm of it.  A gap is edge to edge, negative where two overlap.  Millimeters, degrees.
-"""
+within 0.02 mm of it.  A gap is edge to edge, negative where two overlap.  Millimeters, degrees."""
 
 from __future__ import annotations
 
@@ -116,12 +115,9 @@ class NearestPair:
 
 
 class Pattern:
-    """Distances of a turning pattern to what stays.
-
-    `holes`, mm; `fixings`, mm; `edge`, mm; `bar`, mm: A notch.  It limits the turns but is never said to be the
-    nearest: its wall is judged with the part's.; `bar_less_mm`: how much less gap a notch wants than the rest;
-    InputError: no holes, or none away from the axis.
-    """
+    """Distances of a turning pattern to what stays. `holes`, mm; `fixings`, mm; `edge`, mm; `bar`, mm: A notch. It
+    limits the turns but is never said to be the nearest: its wall is judged with the part's.; `bar_less_mm`: how much
+    less gap a notch wants than the rest; InputError: no holes, or none away from the axis."""
 
     def __init__(
         self, holes: Sequence[Hole], fixings: Sequence[KeepOff], edge: Outline | None, bar: Bar | None = None,
@@ -169,13 +165,9 @@ class Pattern:
         return self.bounds_mm(turns_rad, 0.0)[0]
 
     def bounds_mm(self, turns_rad: Array, half_rad: float) -> tuple[Array, Array, Array]:
-        """Least gap at each turn, and what it is at least and at most anywhere so near to it.
-
-        A gap changes with the turn no faster than either of its two ends moves about the axis, whichever of
-        the two is thought of as turning.
-
-        Returns (n,) mm.
-        """
+        """Least gap at each turn, and what it is at least and at most anywhere so near to it. A gap changes with the
+        turn no faster than either of its two ends moves about the axis, whichever of the two is thought of as turning.
+        Returns (n,) mm."""
         gap, low, high = (np.full(turns_rad.shape, np.inf) for _ in range(3))
         if len(self.fixings):
             gaps = self._to_fixings_mm(turns_rad)
@@ -283,9 +275,8 @@ def _off(seen: Complex, along: Complex) -> Complex:
 
 
 def _rate(edge: Outline) -> float:
-    """How fast the distance to an edge can change with the turn, mm per radian: its nearest point moves about the
-    axis, and only what of that goes along the line between the two counts.  Next to nothing where it is nearly round.
-    """
+    """How fast the distance to an edge can change with the turn, mm per radian: its nearest point moves about the axis,
+    and only what of that goes along the line between the two counts. Next to nothing where it is nearly round."""
     points = edge.points(_CHORD_MM)
     corner: Complex = points[:, 0] + 1j * points[:, 1]
     side = np.roll(corner, -1) - corner
@@ -322,12 +313,11 @@ class BoltedJoint:
 
 
 def off_axis(owner: str, joints: Sequence[BoltedJoint]) -> tuple[Reading, Reading]:
-    """How far the driver is off the axis, to the right and up, as two readings of 0 with their errors.
-
-    A bolt lies anywhere in its hole with equal chance: nobody centers it, and it slides until the screw is tight.  So each
-    joint puts the part anywhere in a circle of half the hole's play (`disc` of JCGM 101:2008, 6.4: one draw a coordinate).
-    Where the fixings were read wrongly the part follows their mean: a fixing's half-width over the root of their number.
-    """
+    """How far the driver is off the axis, to the right and up, as two readings of 0 with their errors. A bolt lies
+    anywhere in its hole with equal chance: nobody centers it, and it slides until the screw is tight. So each joint
+    puts the part anywhere in a circle of half the hole's play (`disc` of JCGM 101:2008, 6.4: one draw a coordinate).
+    Where the fixings were read wrongly the part follows their mean: a fixing's half-width over the root of their
+    number."""
 
     def along(axis: str) -> Reading:
         errors = []

@@ -10,8 +10,7 @@ their nearest approach along the axis is at a point of one or the other:
     screw tails      clear(r) - skin - length
     vent             as behind, over the vent
 
-Points move with the radii: where radii are uncertain, the union is taken anew in every draw.
-"""
+Points move with the radii: where radii are uncertain, the union is taken anew in every draw."""
 
 from __future__ import annotations
 
@@ -37,10 +36,8 @@ _SLACK = 1e-9  # so that 3 x 0.2 counts as 0.6
 
 
 def seat_height(stack: Stack, look: Evaluator) -> NDArray[np.float64]:
-    """Metal to the mounting side of the driver's rim.
-
-    h = back gasket closed + lift of the flange + thickness - recess + driver's gasket closed
-    """
+    """Metal to the mounting side of the driver's rim. h = back gasket closed + lift of the flange + thickness - recess
+    + driver's gasket closed"""
     below = look(stack.gasket) + look(stack.lift)
     return below + look(stack.thickness) - look(stack.recess) + look(stack.driver_gasket)
 
@@ -60,12 +57,8 @@ FRONT_WORDS: dict[FrontPart, str] = {
 
 
 def front_parts(driver: DriverShape) -> Iterator[tuple[FrontPart, Reading, float]]:
-    """What of the driver stands before its mounting side: which part, its height, its share of the excursion.
-
-    What moves takes all of it, the crest of the surround half (common trade practice), fixed parts none.
-
-    `driver`, mm.
-    """
+    """What of the driver stands before its mounting side: which part, its height, its share of the excursion. What
+    moves takes all of it, the crest of the surround half (common trade practice), fixed parts none. `driver`, mm."""
     front = driver.front
     parts: tuple[tuple[FrontPart, Reading | None, float], ...] = (
         ("moving", front.moving, 1.0), ("crest", front.crest, 0.5), ("fixed", front.fixed, 0.0), ("rim", driver.rim, 0.0),
@@ -76,10 +69,8 @@ def front_parts(driver: DriverShape) -> Iterator[tuple[FrontPart, Reading, float
 
 
 def layer_heights(least_mm: float, layer_mm: float, most_mm: float = 60.0) -> tuple[float, ...]:
-    """Thicknesses of a print: whole layers, from the least that leaves enough material.
-
-    InputError: no layer, or none between least and most.
-    """
+    """Thicknesses of a print: whole layers, from the least that leaves enough material. InputError: no layer, or none
+    between least and most."""
     if layer_mm <= 0.0:
         raise InputError("layer height", layer_mm, "more than 0 mm")
     first, last = ceil(max(least_mm, layer_mm) / layer_mm - _SLACK), floor(most_mm / layer_mm + _SLACK)
@@ -143,13 +134,9 @@ def _meets(x: Span, x0: Span, x1: Span) -> Literal["never", "always", "maybe"]:
 
 
 def on_segment(x: Array, x0: Array, y0: Array, x1: Array, y1: Array, always: bool = False) -> Array:
-    """y at x on the segment from (x0, y0) to (x1, y1); NaN where the segment does not reach.
-
-    A segment without span is left out: its ends are looked at anyway.
-
-    `x`, `x0`, `x1`, mm: where to look, and the segment's ends; `y0`, `y1`, mm: values at its ends; `always`: known
-    to reach in every draw: nothing is left out.
-    """
+    """y at x on the segment from (x0, y0) to (x1, y1); NaN where the segment does not reach. A segment without span is
+    left out: its ends are looked at anyway. `x`, `x0`, `x1`, mm: where to look, and the segment's ends; `y0`, `y1`, mm:
+    values at its ends; `always`: known to reach in every draw: nothing is left out."""
     if always:
         return y0 + (x - x0) / (x1 - x0) * (y1 - y0)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -168,10 +155,8 @@ def driver_line(driver: DriverShape, look: Evaluator) -> Line:
 
 
 def widest(line: Line, at: Array) -> Iterator[Array]:
-    """Radii of the driver at or behind a depth, NaN where there is none: the largest is what has to go through.
-
-    `line`, mm; `at`, mm; returns mm.
-    """
+    """Radii of the driver at or behind a depth, NaN where there is none: the largest is what has to go through. `line`,
+    mm; `at`, mm; returns mm."""
     here, spans = _span(at), [_span(depth) for _, depth in line]
     for (radius, depth), span in zip(line, spans):
         if span[0] >= here[1]:

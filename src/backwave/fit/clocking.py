@@ -5,8 +5,7 @@ low by more than that cannot hold the best: such cells are dropped, the rest div
 for a Lipschitz function), and the last brackets closed in on.  A round edge about the axis limits every turn alike;
 it bounds the gap and leaves the choice to the rest.  Millimeters, degrees.
 
-Errors of the holes' positions are not carried here: the required gap has to allow for them.
-"""
+Errors of the holes' positions are not carried here: the required gap has to allow for them."""
 
 from __future__ import annotations
 
@@ -65,17 +64,13 @@ def clock(
     terminals_deg: float | None = None, toward_deg: float = DIRECTIONS["down"], turn_deg: float | None = None,
     bar: Bar | None = None, bar_wall_mm: float = 0.0,
 ) -> Clocking:  # fmt: skip
-    """Every turn that keeps the required gap, the best of all, and the one to take.
-
-    Among turns that keep the gap and bring the terminals to within 45 degrees of where they were asked for, the one
-    with the widest gap (holes are never quite where they were measured); where there is none such, the one that
-    brings them nearest; where none keeps the gap, or the terminals are all round, the best.
-
-    `holes`, mm; `fixings`, mm; `edge`, mm; `terminals_deg`: the driver's own angle of its terminals; None: not
-    known, or all round; `toward_deg`: where they should end up; see `DIRECTIONS`; `turn_deg`: A turn that is
-    decided already; it is judged, and the best is still found; `bar`, `bar_wall_mm`, mm: A notch, and the wall it
-    keeps instead of the required gap; InputError: no holes, or none away from the axis.
-    """
+    """Every turn that keeps the required gap, the best of all, and the one to take. Among turns that keep the gap and
+    bring the terminals to within 45 degrees of where they were asked for, the one with the widest gap (holes are never
+    quite where they were measured); where there is none such, the one that brings them nearest; where none keeps the
+    gap, or the terminals are all round, the best. `holes`, mm; `fixings`, mm; `edge`, mm; `terminals_deg`: the driver's
+    own angle of its terminals; None: not known, or all round; `toward_deg`: where they should end up; see `DIRECTIONS`;
+    `turn_deg`: A turn that is decided already; it is judged, and the best is still found; `bar`, `bar_wall_mm`, mm: A
+    notch, and the wall it keeps instead of the required gap; InputError: no holes, or none away from the axis."""
     pattern = Pattern(holes, fixings, edge, bar, required_mm - bar_wall_mm)
     period_in_deg = period_deg(holes) if bar is None or not bar.turns else 360.0
     period = radians(period_in_deg)

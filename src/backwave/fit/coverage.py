@@ -3,8 +3,7 @@
 A row without a direction is the minimum found all round.  One with a direction holds 30 degrees either way; between
 two neighbors up to 90 degrees apart what lies behind is interpolated, so that four rows a quarter turn apart cover
 all.  Where a window moves, each of up, half and down is wanted everywhere: the clamp that carries the glass passes in
-between, and curved glass is nearest part-way.  Degrees, from +x toward +y.  Common trade practice.
-"""
+between, and curved glass is nearest part-way.  Degrees, from +x toward +y.  Common trade practice."""
 
 from __future__ import annotations
 
@@ -185,11 +184,8 @@ _WAYS = ((1.0 / 3.0, "a third of the way"), (2.0 / 3.0, "two thirds of the way")
 
 
 def part_way(a: Reading, b: Reading, share: float, words: str, bow_mm: float = 0.0) -> Reading:
-    """The reading that a straight line between two puts part of the way, with what it may be out by of its own.
-
-    share : float, no unit: 0 at the one, 1 at the other
-    `share`, 1.
-    """
+    """The reading that a straight line between two puts part of the way, with what it may be out by of its own. share :
+    float, no unit: 0 at the one, 1 at the other `share`, 1."""
     sizes: dict[str, Error] = {}
     for reading, weight in ((a, 1.0 - share), (b, share)):
         for error in reading.errors:
@@ -218,10 +214,8 @@ def with_bow(spots: Sequence[DepthReading]) -> tuple[DepthReading, ...]:
 
 
 def between_readings(opening: Opening) -> Opening:
-    """The opening with every surface behind it known as well as it is: exactly where it was read, less in between.
-
-    Two readings are put in, a third and two thirds of the way, with their share of the errors of their neighbors (under
-    their own names, so that one gauge still errs once) and one that both have: how far pressed metal or curved glass stands
-    out of the straight line.  With straight pieces between them that is a bow, to an eighth of its height.
-    """
+    """The opening with every surface behind it known as well as it is: exactly where it was read, less in between. Two
+    readings are put in, a third and two thirds of the way, with their share of the errors of their neighbors (under
+    their own names, so that one gauge still errs once) and one that both have: how far pressed metal or curved glass
+    stands out of the straight line. With straight pieces between them that is a bow, to an eighth of its height."""
     return replace(opening, behind=tuple(replace(o, spots=with_bow(o.spots)) for o in opening.behind))

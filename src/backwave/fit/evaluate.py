@@ -1,8 +1,7 @@
 """One driver in one opening, judged: clearances with how sure they are, chances, the window, and what was found in words.
 
 Best estimates give the values; Monte Carlo (JCGM 101:2008) gives u, the interval and the chances; first order
-(JCGM 100:2008) and worst case stand beside them.  Millimeters.
-"""
+(JCGM 100:2008) and worst case stand beside them.  Millimeters."""
 
 from __future__ import annotations
 
@@ -226,15 +225,12 @@ def judge(
     tilt_deg: float = 0.0, offset_mm: float = 0.0, draws: int = 100_000, tolerance_mm: float | None = None,
     seed: int = 0,
 ) -> Fit:  # fmt: skip
-    """Judge one driver in one opening at one seat height and turn.
-
-    `opening`, mm: the opening and its surroundings, as the side in question has them; `driver`, mm; `stack`, mm;
-    `margins`, mm; `turn_deg`: added to the driver's own angles; None: not decided; `tails`, mm; `tilt_deg`,
-    `offset_mm`: A seat that leans, or is off the opening's axis; anything but 0 is a stop that says it is not
-    worked out; `draws`: how many draws; the most of them where a tolerance is given; `tolerance_mm`: stop drawing
-    once the ends of every interval are known this well (0.005 with draws = 1 000 000); `seed`: another number
-    gives an independent set of draws.
-    """
+    """Judge one driver in one opening at one seat height and turn. `opening`, mm: the opening and its surroundings, as
+    the side in question has them; `driver`, mm; `stack`, mm; `margins`, mm; `turn_deg`: added to the driver's own
+    angles; None: not decided; `tails`, mm; `tilt_deg`, `offset_mm`: A seat that leans, or is off the opening's axis;
+    anything but 0 is a stop that says it is not worked out; `draws`: how many draws; the most of them where a tolerance
+    is given; `tolerance_mm`: stop drawing once the ends of every interval are known this well (0.005 with draws = 1 000
+    000); `seed`: another number gives an independent set of draws."""
     margins = margins or Margins()
     height = seat_height_mm(stack)
     if tilt_deg != 0.0 or offset_mm != 0.0:

@@ -5,8 +5,7 @@ and adapter are a rigid body on fixings that give alike, the usual model of a bo
 middle: each fixing pulls with T = A + B x + C y, and the three numbers follow from the force and the two moments
 about the mounting face.  T is linear in the direction of the pull, so its worst is the length of a vector.  Left
 out: the flange bearing on the metal (which relieves the fixings on one side), pre-load, shear, the metal's own
-bending, and fatigue.
-"""
+bending, and fatigue."""
 
 from __future__ import annotations
 
@@ -48,11 +47,9 @@ class FixingPoint:
 
 def screw_for(stock: Stock, holds: str, hole_mm: float, metal: str = "steel") -> str:
     """The screw that a fixing of the factory's takes, by the hole or thread read in it: to be shown as assumed.
-
-    `stock`, mm; returns "M5", "ST4.2", or "" for a hook or pin.  A self-tapping screw by the nearest pilot hole; a
-    nut whose bare hole was read by that hole; all else the thickest metric screw that passes, or where none does
-    the self-tapping one nearest in diameter.; InputError: A hole smaller than any screw of the table.
-    """
+    `stock`, mm; returns "M5", "ST4.2", or "" for a hook or pin. A self-tapping screw by the nearest pilot hole; a nut
+    whose bare hole was read by that hole; all else the thickest metric screw that passes, or where none does the
+    self-tapping one nearest in diameter.; InputError: A hole smaller than any screw of the table."""
     if holds in NO_SCREW:
         return ""
     rows = [row for row in stock.of(FixingRow) if (row.holds, row.metal) == (holds, metal) and row.screw]
@@ -75,14 +72,11 @@ def screw_for(stock: Stock, holds: str, hole_mm: float, metal: str = "steel") ->
 def fixing_loads_n(
     xy_mm: Sequence[tuple[float, float]], mass_kg: float, center_mm: tuple[float, float, float], slam_g: float = SLAM_G
 ) -> tuple[float, ...]:
-    """Greatest pull along each fixing's axis, whichever way the slam pushes.
-
-    With d the place of a fixing from the middle of all of them, J the sum of d d', and (r, z) the center of mass
-    from that middle: a unit pull along the axis puts 1/n + d' J^-1 r on a fixing, one across it z J^-1 d.
-
-    Returns N: one for each fixing.  With fixings in one line (or fewer than three) the moment about that line is
-    not theirs: the flange's edge takes it, and it is left out.; InputError: no fixings.
-    """
+    """Greatest pull along each fixing's axis, whichever way the slam pushes. With d the place of a fixing from the
+    middle of all of them, J the sum of d d', and (r, z) the center of mass from that middle: a unit pull along the axis
+    puts 1/n + d' J^-1 r on a fixing, one across it z J^-1 d. Returns N: one for each fixing. With fixings in one line
+    (or fewer than three) the moment about that line is not theirs: the flange's edge takes it, and it is left out.;
+    InputError: no fixings."""
     if not xy_mm:
         raise InputError("fixings that hold", "none", "one or more")
     places = np.asarray(xy_mm, dtype=np.float64)
@@ -99,12 +93,10 @@ def fixing_checks(
     points: Sequence[FixingPoint], mass_kg: float, center_mm: tuple[float, float, float], skin_mm: float | None = None,
     slam_g: float = SLAM_G, steady_n: float = 0.0,
 ) -> tuple[Check, ...]:  # fmt: skip
-    """Each fixing's load at a slam against what it holds; one check, for the one with the least in hand.
-
-    `points`, mm: all fixings; the part has no pins and no hooks, so these carry nothing; `skin_mm`: thickness of
-    the metal, against each fixing's grip; returns `fit.fixing`, and one more (part "grip") where a fixing does not
-    suit the metal's thickness.
-    """
+    """Each fixing's load at a slam against what it holds; one check, for the one with the least in hand. `points`, mm:
+    all fixings; the part has no pins and no hooks, so these carry nothing; `skin_mm`: thickness of the metal, against
+    each fixing's grip; returns `fit.fixing`, and one more (part "grip") where a fixing does not suit the metal's
+    thickness."""
     holding = _holding(points)
     if not holding:
         give = "Give it three fixings or more that hold: rivet nuts, sheet nuts or bolts"
@@ -158,10 +150,8 @@ def missing_checks(
     points: Sequence[FixingPoint], part_kg: float, part_z_mm: float, driver_z_mm: float, slam_g: float = SLAM_G
 ) -> tuple[Check, ...]:
     """What has to be entered before the load can be judged: fixings, or the driver's mass and what they would hold.
-
-    `points`, mm; `part_kg`, `part_z_mm`, `driver_z_mm`: mass of the part; heights of its and the driver's middle
-    off the metal.
-    """
+    `points`, mm; `part_kg`, `part_z_mm`, `driver_z_mm`: mass of the part; heights of its and the driver's middle off
+    the metal."""
     if not points:
         unknown = "No fixings entered: nothing is known of what holds the part to the metal"
         enter = "Enter every fixing point in the metal: fixings = [{{ x, y, hole, holds }}]"
@@ -222,10 +212,8 @@ def _grips(points: Sequence[FixingPoint], skin_mm: float | None) -> tuple[Check,
 
 
 def metal_checks(points: Sequence[FixingPoint]) -> tuple[Check, ...]:
-    """Whether every fixing is in metal, its row's distance from the hole's edge: one check, for the worst.
-
-    Short by less than a place is read to (`PLACE_MM`) is not said.
-    """
+    """Whether every fixing is in metal, its row's distance from the hole's edge: one check, for the worst. Short by
+    less than a place is read to (`PLACE_MM`) is not said."""
     near = [(p.edge_mm - _bare_mm(p.row), p.edge_mm - p.row.edge_mm, p) for p in points if p.edge_mm is not None]
     if not near:
         return ()

@@ -1,8 +1,7 @@
 """The foam in front: a ring that closes to the trim, built up from strip, clear of screw heads; the height over all.
 
 What it pushes with is `gasket.force_n`: the band of ASTM D1056 at 25 %, extrapolated in proportion to the ring's
-own compression.  The gasket behind the adapter is in `gasket` and given on from here.
-"""
+own compression.  The gasket behind the adapter is in `gasket` and given on from here."""
 
 from __future__ import annotations
 
@@ -108,15 +107,12 @@ _SAID = {  # {of} is the fault's value, {to} its limit
 
 
 def choose_ring(room: RingRoom, wish: RingWish, collar: RingRoom | None = None) -> FoamRing:
-    """The ring in front: height and width together, of what was not decided, with holes where screw heads stand.
-
-    Those come first that have no fault (compression within `RING_BAND`, force, standing steady, reaching for all the
-    gap may be, unbroken past the heads), then those that need no holes, the nearest to the height wanted, the fewest
-    layers, the narrowest.  A remedy is a change that was made here and found good.
-
-    `room`, mm; `wish`, mm; `collar`, mm: where it could lie on a collar of the part, `from_mm` without the
-    collar's height; None: there cannot be one; InputError: diameters, a compression or strips that cannot be.
-    """
+    """The ring in front: height and width together, of what was not decided, with holes where screw heads stand. Those
+    come first that have no fault (compression within `RING_BAND`, force, standing steady, reaching for all the gap may
+    be, unbroken past the heads), then those that need no holes, the nearest to the height wanted, the fewest layers,
+    the narrowest. A remedy is a change that was made here and found good. `room`, mm; `wish`, mm; `collar`, mm: where
+    it could lie on a collar of the part, `from_mm` without the collar's height; None: there cannot be one; InputError:
+    diameters, a compression or strips that cannot be."""
     if not 0.0 < room.inner_mm < room.outer_mm:
         raise InputError("foam ring", f"{room.inner_mm:g} to {room.outer_mm:g} mm", "inner above 0, below outer")
     if not 0.0 < wish.compression <= MOST:
@@ -244,10 +240,8 @@ def _faults(room: RingRoom, wish: RingWish, band: _Band, free: float) -> tuple[_
 def _remedy(
     room: RingRoom, wish: RingWish, best: FoamRing, faults: tuple[_Fault, ...], collar: RingRoom | None
 ) -> tuple[Message, tuple[tuple[str, str], ...]]:
-    """The first change that leaves no fault: of the ring, of where it stands, of a reading, of the rim's height.
-
-    What changes the part's table is also given as such, since only the whole place tells whether all else allows it.
-    """
+    """The first change that leaves no fault: of the ring, of where it stands, of a reading, of the rim's height. What
+    changes the part's table is also given as such, since only the whole place tells whether all else allows it."""
     for freed in _freed(wish):
         ring, left = _best(room, freed)
         if not left:
@@ -305,9 +299,7 @@ def _freed(wish: RingWish) -> Iterator[RingWish]:
 
 def total_height(from_mm: float, free_mm: float, factory_mm: float, allow_mm: float = 3.0) -> Check:
     """Whether driver and ring (free, on what it stands on) stand as tall as the factory unit with its own foam did.
-
-    `allow_mm` is the difference that the foam takes up (common trade practice).
-    """
+    `allow_mm` is the difference that the foam takes up (common trade practice)."""
     total = from_mm + free_mm
     more = total - factory_mm
     title = "Driver and foam stand {total} tall; the factory unit stood {factory}"

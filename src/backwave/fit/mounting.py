@@ -4,8 +4,7 @@
 
 Exact in plan and along the axis, in milliseconds; no solid is made.  What was read carries its doubt: a check is
 `stop` only where it fails for every plausible value, `caution` where it fails for some, and then says what to
-measure.  A seat that leans is refused before this (`fit.seat`).  Millimeters.
-"""
+measure.  A seat that leans is refused before this (`fit.seat`).  Millimeters."""
 
 from __future__ import annotations
 

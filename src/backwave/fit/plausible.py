@@ -5,8 +5,7 @@ every one; between the two it is `caution`, and says what to measure.  A reading
 `assumed` and carries its range (`Reading.plausible`).
 
 The ranges are from memory, of round drivers of 100 to 250 mm; no published source is known.  They are wide on
-purpose: a number outside them is a driver to look at by hand.
-"""
+purpose: a number outside them is a driver to look at by hand."""
 
 from __future__ import annotations
 
@@ -104,10 +103,8 @@ class Corners:
 
 
 def corners_of(readings: Sequence[Reading]) -> Corners | None:
-    """The trials over what was assumed among these readings; None where nothing was.
-
-    A clearance is the least of terms that rise or fall with each reading, so its extremes are at corners.
-    """
+    """The trials over what was assumed among these readings; None where nothing was. A clearance is the least of terms
+    that rise or fall with each reading, so its extremes are at corners."""
     open_ones = tuple(r for r in readings if r.assumed and r.plausible is not None)
     if not open_ones:
         return None

@@ -78,10 +78,8 @@ def _assumed(entered: str, c: Clearance, span: PlausibleSpan, asked: Collection[
 
 
 def read_twice(fit: Fit, opening: Opening) -> bool:
-    """Whether the tightest clearance rests on two independent readings of the opening.
-
-    One that was taken twice, or a second one of the same thing at the same place that shares no error with it.
-    """
+    """Whether the tightest clearance rests on two independent readings of the opening. One that was taken twice, or a
+    second one of the same thing at the same place that shares no error with it."""
     tightest = fit.clearance(fit.tightest)
     reading = governing(tightest, opening) if tightest else None
     if reading is None:
@@ -188,12 +186,10 @@ def advise(
     fit: Fit, opening: Opening, driver: DriverShape, stack: Stack, margins: Margins | None = None, *,
     turn_deg: float | None = 0.0, instruments: Sequence[Instrument] = INSTRUMENTS,
 ) -> Advice:  # fmt: skip
-    """The one reading that would make the answer certain, if it comes out as it did before.
-
-    Certain means that every clearance has its 2.5 % point at or above its margin, and the tightest rests on two
-    readings.  What was never entered comes first.  First order ranks the candidates; the one given is confirmed by
-    Monte Carlo.  Of several that would do, the coarsest tool is named, then the reading that is most of the doubt.
-    """
+    """The one reading that would make the answer certain, if it comes out as it did before. Certain means that every
+    clearance has its 2.5 % point at or above its margin, and the tightest rests on two readings. What was never entered
+    comes first. First order ranks the candidates; the one given is confirmed by Monte Carlo. Of several that would do,
+    the coarsest tool is named, then the reading that is most of the doubt."""
     open_ones = [c for c in fit.clearances if c.verdict != "ok"]
     if not open_ones:
         return _second_reading(fit, opening)

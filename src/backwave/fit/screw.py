@@ -2,8 +2,7 @@
 
 Thread engagement first (1 d in metal, an insert's length where there is room, 2 to 2.5 d in plastic; common trade
 practice), with the doubt of the rim against it; then the shortest standard length that gives it and ends clear of
-the floor of a blind hole.  What is left over stands behind the skin and is a clearance of its own.
-"""
+the floor of a blind hole.  What is left over stands behind the skin and is a clearance of its own."""
 
 from __future__ import annotations
 
@@ -95,15 +94,13 @@ def driver_screw(
     head: str = "button", *, rim_error_mm: float = 0.0, deepest_mm: float | None = None, washer: str = "",
     washer_mm: float = 0.0,
 ) -> ChosenScrew:  # fmt: skip
-    """The screw through the driver's rim into the adapter.
-
-    `stock`, mm; `rim_mm`, `gasket_mm`, `rim_error_mm`: the rim under the head, the driver's own gasket as closed,
-    and what both may be out by, either way; `room_mm`: from the seat down to where the screw would bottom: the
-    hole's depth, or the part's thickness where the metal closes a through hole; `thread_at_mm`: from the seat down
-    to where the thread begins: the part that a nut in its pocket leaves above it; `head`: socket, button or
-    countersunk; a self-tapping screw has its own; `deepest_mm`: how deep the hole may be made for a longer screw;
-    None: as deep as it is; `washer`, `washer_mm`, mm: A washer under the head, and its thickness.
-    """
+    """The screw through the driver's rim into the adapter. `stock`, mm; `rim_mm`, `gasket_mm`, `rim_error_mm`: the rim
+    under the head, the driver's own gasket as closed, and what both may be out by, either way; `room_mm`: from the seat
+    down to where the screw would bottom: the hole's depth, or the part's thickness where the metal closes a through
+    hole; `thread_at_mm`: from the seat down to where the thread begins: the part that a nut in its pocket leaves above
+    it; `head`: socket, button or countersunk; a self-tapping screw has its own; `deepest_mm`: how deep the hole may be
+    made for a longer screw; None: as deep as it is; `washer`, `washer_mm`, mm: A washer under the head, and its
+    thickness."""
     thread = _thread(stock, threads, head)
     under = rim_mm + gasket_mm + washer_mm  # from under the head to the seat
     begins, room = under + thread_at_mm, max(room_mm, deepest_mm or 0.0)
@@ -159,18 +156,14 @@ def metal_screw(
     over_mm: float = 0.0, head: str = "socket", stack_mm: float | None = None, stands_mm: float | None = None,
     washer: str = "", washer_mm: float = 0.0,
 ) -> ChosenScrew:  # fmt: skip
-    """The screw (or the nut of a stud) that holds the adapter to the metal, and how deep its head is sunk.
-
-    A counterbore is made deeper than asked where the longest standard screw, or the stud, wants it so and enough
-    part is left under the head.
-
-    `stock`, mm; `row`, mm; `thickness_mm`, `gasket_mm`, `skin_mm`: the part's own, the back gasket's as closed (0
-    in a groove), the metal's; `depth_mm`: depth of the counterbore from the front face; 0: none, the head need not
-    be sunk; `over_mm`: how far the surface over the head lies below the front face: the recess, under a sunk
-    driver; `head`: socket, button or countersunk; a self-tapping screw has its own; `stack_mm`: height of head and
-    washer; None: the head's own row, and the washer; `stands_mm`: how far a stud stands out of the metal; None:
-    not measured; `washer`, `washer_mm`, mm: A washer under the head, and its thickness.
-    """
+    """The screw (or the nut of a stud) that holds the adapter to the metal, and how deep its head is sunk. A
+    counterbore is made deeper than asked where the longest standard screw, or the stud, wants it so and enough part is
+    left under the head. `stock`, mm; `row`, mm; `thickness_mm`, `gasket_mm`, `skin_mm`: the part's own, the back
+    gasket's as closed (0 in a groove), the metal's; `depth_mm`: depth of the counterbore from the front face; 0: none,
+    the head need not be sunk; `over_mm`: how far the surface over the head lies below the front face: the recess, under
+    a sunk driver; `head`: socket, button or countersunk; a self-tapping screw has its own; `stack_mm`: height of head
+    and washer; None: the head's own row, and the washer; `stands_mm`: how far a stud stands out of the metal; None: not
+    measured; `washer`, `washer_mm`, mm: A washer under the head, and its thickness."""
     if row.holds in NO_SCREW:
         return _left_out(row, stands_mm)
     size, source = row.screw, row.cited

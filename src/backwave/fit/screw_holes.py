@@ -3,8 +3,7 @@
 Pull-out is taken as shear over the cylinder that an insert, a thread or a nut sits in.  A head is held to have sunk in
 where its pressure, left on for a thousand hours, strains the material by `STRAIN` (creep modulus, ISO 899-1).
 Tightening follows from half of what lets go by T = K d F with K = 0.2 (the usual short form of the tightening of a
-screw, machine-design textbooks; VDI 2230 has the long one).
-"""
+screw, machine-design textbooks; VDI 2230 has the long one)."""
 
 from __future__ import annotations
 
@@ -111,11 +110,9 @@ def suits(stock: Stock, size: str, tight_mm: float, wide_mm: float) -> bool:
 
 
 def metal_hole_checks(stock: Stock, read_mm: Sequence[tuple[str, FixingRow, float]]) -> tuple[Check, ...]:
-    """Each fixing's hole in the metal, as read (name, row, diameter), against the one its screw wants.
-
-    A self-tapping screw wants its pilot hole; through the hole before a nut the screw has to pass; of a rivet nut or
-    a stud the thread was read, or the bare hole.  The worst of all.
-    """
+    """Each fixing's hole in the metal, as read (name, row, diameter), against the one its screw wants. A self-tapping
+    screw wants its pilot hole; through the hole before a nut the screw has to pass; of a rivet nut or a stud the thread
+    was read, or the bare hole. The worst of all."""
     found = []
     for name, row, hole in read_mm:
         if row.holds in NO_SCREW:
@@ -259,11 +256,9 @@ def head_support(
     widest_mm: float,
 ) -> Support:  # fmt: skip
     """The least that keeps a head from sinking in: nothing, a washer, a large one, or a sleeve with a washer on it.
-
-    `stock`, mm; `clamp_n`, `steady_n`: what a screw has to clamp with, and what of it pushes the part off the
-    metal for ever: with a sleeve only that is left on the part; `allowed_mpa`, MPa: pressure that the material
-    bears for years.
-    """
+    `stock`, mm; `clamp_n`, `steady_n`: what a screw has to clamp with, and what of it pushes the part off the metal
+    for ever: with a sleeve only that is left on the part; `allowed_mpa`, MPa: pressure that the material bears for
+    years."""
     sleeve = stock.named(SleeveRow).get(size)
     found = []
     for tube in (None, sleeve) if sleeve is not None else (None,):
@@ -283,11 +278,9 @@ def head_support(
 def bearing_check(
     name: str, support: Support, material: str, allowed_mpa: float, hot_degc: float, source: str, others: Sequence[str]
 ) -> Check:
-    """The pressure under a head (of the fixing that has least in hand) against what the part bears in the heat.
-
-    `name`, `material`, `source`: the fixing, what the part is made of, where its creep is from; `support`, mm and
-    N; `allowed_mpa`, `hot_degc`, MPa and degC: what the material bears for years as hot as it gets there.
-    """
+    """The pressure under a head (of the fixing that has least in hand) against what the part bears in the heat. `name`,
+    `material`, `source`: the fixing, what the part is made of, where its creep is from; `support`, mm and N;
+    `allowed_mpa`, `hot_degc`, MPa and degC: what the material bears for years as hot as it gets there."""
     pressure = support.pressure_mpa
     washer = support.washer
     under = "A bare head" if washer is None else "A large washer" if "large" in washer.name else "A washer"
@@ -316,11 +309,8 @@ def bearing_check(
 
 
 def thread_holds_n(stock: Stock, threads: Threads, engagement_mm: float, over_mm: float, shear_pa: float) -> float:
-    """Pull that lets go of one of the driver's threads.
-
-    `stock`, mm; `engagement_mm`, `over_mm`: thread of a self-tapping screw in the part; part over a nut in its
-    pocket.
-    """
+    """Pull that lets go of one of the driver's threads. `stock`, mm; `engagement_mm`, `over_mm`: thread of a
+    self-tapping screw in the part; part over a nut in its pocket."""
     if threads.kind == "insert":
         insert = stock.insert(threads.name)
         around, deep = insert.hole_mm, insert.length_mm
@@ -335,11 +325,9 @@ def driver_hold_check(
     xy_mm: Sequence[tuple[float, float]], mass_kg: float, z_mm: float, thread: str, holds_n: tuple[float, float],
     others: Sequence[tuple[str, float]], hot_degc: float, source: str,
 ) -> Check:  # fmt: skip
-    """The pull on the driver's own threads at a slam, against what the part holds them by, cold and hot.
-
-    `mass_kg`, `z_mm`: the driver's mass, and its middle off the seat; `thread`, `source`: what the screws go into,
-    where the material's strength is from; `others`, N: what else could be set there, with what holds it hot.
-    """
+    """The pull on the driver's own threads at a slam, against what the part holds them by, cold and hot. `mass_kg`,
+    `z_mm`: the driver's mass, and its middle off the seat; `thread`, `source`: what the screws go into, where the
+    material's strength is from; `others`, N: what else could be set there, with what holds it hot."""
     load = max(fixing_loads_n(xy_mm, mass_kg, (0.0, 0.0, z_mm)))
     cold, hot = holds_n
     allowed = hot / HOT_SAFETY

@@ -36,9 +36,8 @@ class Tilt:
 
 def way_in(back: Revolved, frame_mm: float, block: Block, passages: Sequence[Passage]) -> Tilt | None:
     """The way in with the least tilt, terminals toward +x, until they are out of the part; None up to `MAX_TILT_DEG`.
-
-    `frame_mm` is the radius of the frame.  What is behind is no nearer than in place: the frame's edge stays before the part.
-    """
+    `frame_mm` is the radius of the frame. What is behind is no nearer than in place: the frame's edge stays before the
+    part."""
     walls = sorted(passages, key=lambda p: p.low_mm)
     ends = sorted({z for wall in walls for z in (wall.low_mm, wall.high_mm)})
     top, seat = ends[-1], back.seat_mm

@@ -1,8 +1,7 @@
 """What a fit is judged from, what can be chosen for it, and what judging it comes to.
 
 Lengths in millimeters, angles in degrees.  Depth behind the mounting face of the metal is positive; a driver's depths
-are from the mounting side of its rim.
-"""
+are from the mounting side of its rim."""
 
 from __future__ import annotations
 
@@ -34,10 +33,8 @@ class DepthReading:
 
 @dataclass(frozen=True)
 class Obstacle:
-    """Readings of one thing behind the face, in one direction and one state of the window.
-
-    Between its spots it is piecewise linear in radius, beyond them constant.
-    """
+    """Readings of one thing behind the face, in one direction and one state of the window. Between its spots it is
+    piecewise linear in radius, beyond them constant."""
 
     what: What  # glass and carriage move
     spots: tuple[DepthReading, ...]  # in any order; sorted by radius
@@ -320,11 +317,9 @@ class Clearance:
 
 @dataclass(frozen=True)
 class Window:
-    """Stand-offs at which all behind and the grille keep their margins, interval and all.
-
-    A minimum is set by what is behind, a maximum by the grille; None: nothing was read there.  Where the minimum is
-    above the maximum there is no window.
-    """
+    """Stand-offs at which all behind and the grille keep their margins, interval and all. A minimum is set by what is
+    behind, a maximum by the grille; None: nothing was read there. Where the minimum is above the maximum there is no
+    window."""
 
     low_mm: float | None
     high_mm: float | None

@@ -1,8 +1,7 @@
 """The window of seat heights, what closes it, and the thickness to choose in it.  Millimeters.
 
 Seat height enters every clearance as a sum, except the hole's; so a 2.5 % point moves with it one for one and the
-window follows from one set of draws without searching.
-"""
+window follows from one set of draws without searching."""
 
 from __future__ import annotations
 
@@ -28,12 +27,8 @@ _ALIKE = 1e-4  # chances closer than this are as good as each other
 
 
 def window_of(clearances: Sequence[Clearance], height_mm: float) -> Window:
-    """The window of seat heights in which all that is behind and the grille are ok.
-
-    low(h) = low(h0) + (h - h0) for what is behind, low(h0) - (h - h0) for the grille.
-
-    `clearances`, mm.
-    """
+    """The window of seat heights in which all that is behind and the grille are ok. low(h) = low(h0) + (h - h0) for
+    what is behind, low(h0) - (h - h0) for the grille. `clearances`, mm."""
     below = [c for c in clearances if c.rises > 0 and c.code != "fit.vent"]
     above = [c for c in clearances if c.rises < 0]
 
@@ -64,14 +59,11 @@ def choose_thickness(
     *, turn_deg: float | None = 0.0, draws: int = 50_000,
 ) -> Choice:  # fmt: skip
     """The thickness to take among those that can be made (`layer_heights`, `sheet_sums`; the stack's own is not used).
-
-    First those inside the window at which the hole is kept too; where there are none, those inside the window that
-    only just clears, then those inside the window alone.  Among them the best joint chance of keeping all margins.
-    Where several are as good, the middle one; where only one side was read, the thinnest.  Where no thickness keeps
-    the margins in any draw, the best chance to clear at all decides, then the least shortfall.
-
-    InputError: nothing reachable.
-    """
+    First those inside the window at which the hole is kept too; where there are none, those inside the window that only
+    just clears, then those inside the window alone. Among them the best joint chance of keeping all margins. Where
+    several are as good, the middle one; where only one side was read, the thinnest. Where no thickness keeps the
+    margins in any draw, the best chance to clear at all decides, then the least shortfall. InputError: nothing
+    reachable."""
     reach = np.asarray(sorted(reachable_mm), dtype=np.float64)
     if not len(reach):
         raise InputError("thicknesses that can be made", "none", "one or more")
@@ -159,11 +151,9 @@ def _rises(model: Model, draws: int) -> tuple[_Kept, _Kept]:
 
 
 def _floor(model: Model, look: Evaluator, margin_mm: float) -> Array:
-    """The seat height above which all of the driver at or behind the metal keeps a margin to the hole's edge.
-
-    The greatest depth at which the driver, as far as it was measured, is wider than the hole less the margin; far below 0
-    where it nowhere is.
-    """
+    """The seat height above which all of the driver at or behind the metal keeps a margin to the hole's edge. The
+    greatest depth at which the driver, as far as it was measured, is wider than the hole less the margin; far below 0
+    where it nowhere is."""
     line = driver_line(model.driver, look)
     room = model.edge(look, None, 0.0) - margin_mm
     found: list[Array] = [np.asarray(-1e6)]

@@ -36,10 +36,8 @@ _WAYS = ("back from the front", "right of the left side", "above the floor")
 
 
 def faults(data: dict[str, Any], done: Mapping[int, BaseModel] | None = None) -> Iterator[Fault]:
-    """Everything wrong between tables, in no particular order; a table that is wrong by itself is passed over.
-
-    `data`: the file's content, not yet known to be right.
-    """
+    """Everything wrong between tables, in no particular order; a table that is wrong by itself is passed over. `data`:
+    the file's content, not yet known to be right."""
     ids = {table: [row["id"] for _, row in _rows(data, table) if isinstance(row.get("id"), str)] for table in _NAMED}
     sides = {row["id"]: row.get("sides", []) for _, row in _rows(data, "opening") if isinstance(row.get("id"), str)}
     yield from _ids(data)

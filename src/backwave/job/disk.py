@@ -1,8 +1,7 @@
 """The job file on disk, and the one way to change it; older editions brought to this one; who else has it open.
 
 What is to be written is read by the standard library and has to say what the job holds; it is written under the
-job's lock, and only over what was read before; the old file stays whole until the new one is.
-"""
+job's lock, and only over what was read before; the old file stays whole until the new one is."""
 
 from __future__ import annotations
 
@@ -28,11 +27,9 @@ _BOM = b"\xef\xbb\xbf"
 
 
 def write(folder: Path, text: str, data: dict[str, Any], seen: str | bytes | None) -> bool:
-    """Write the job file over what was read, and over nothing else; to be called with the job's lock.
-
-    Returns false: somebody else has written the file since; it is as they left it; InputError: the text does not
-    say what it should: nothing was written; OSError: it could not be written; the old file is there.
-    """
+    """Write the job file over what was read, and over nothing else; to be called with the job's lock. Returns false:
+    somebody else has written the file since; it is as they left it; InputError: the text does not say what it should:
+    nothing was written; OSError: it could not be written; the old file is there."""
     try:
         new = text.encode()
         right = same(tomllib.loads(text), data)
@@ -61,10 +58,8 @@ def create(folder: Path, text: str) -> bool:
 
 
 def save(folder: Path, text: str) -> None:
-    """Write a whole job file, whatever stands there.
-
-    JobError: A text that is no TOML, or a file that somebody writes all the time.
-    """
+    """Write a whole job file, whatever stands there. JobError: A text that is no TOML, or a file that somebody writes
+    all the time."""
     data, path = lines_of(text).data, folder / FILE
     with job_lock(folder):
         for _ in range(_TRIES):
@@ -74,13 +69,10 @@ def save(folder: Path, text: str) -> None:
 
 
 def update(folder: Path, changes: Iterable[tuple[str | KeyPath, Any]], on: Job | None = None) -> Job:
-    """Set keys of a job on disk, all of them or none, if the job is right afterwards.
-
-    `changes`: as for `with_value`, in order; a key such as "opening.front-door.skin" is found by its ids; `on`:
-    the job as it was read when the values were worked out: where somebody has given one of these keys another
-    value since, nothing is written; what else they changed stays; JobError: the job would be wrong, or a key was
-    edited meanwhile: nothing was written.
-    """
+    """Set keys of a job on disk, all of them or none, if the job is right afterwards. `changes`: as for `with_value`,
+    in order; a key such as "opening.front-door.skin" is found by its ids; `on`: the job as it was read when the values
+    were worked out: where somebody has given one of these keys another value since, nothing is written; what else they
+    changed stays; JobError: the job would be wrong, or a key was edited meanwhile: nothing was written."""
     changes = list(changes)
     before = read_text(folder)
     text, job = _changed(folder, before, changes, on)  # all that takes long, while others may still write
@@ -127,10 +119,8 @@ def _unmoved(changes: list[tuple[str | KeyPath, Any]], on: Job | None, now: dict
 
 
 def refuse_moved(folder: Path, changes: Iterable[tuple[str | KeyPath, Any]], on: Job) -> None:
-    """Refuse to change keys of a job on disk that somebody has given another value since it was read.
-
-    JobError: every key that was edited meanwhile; or the file is not readable now.
-    """
+    """Refuse to change keys of a job on disk that somebody has given another value since it was read. JobError: every
+    key that was edited meanwhile; or the file is not readable now."""
     _unmoved(list(changes), on, lines_of(migrated(read_text(folder))).data)
 
 

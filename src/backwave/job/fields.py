@@ -65,10 +65,8 @@ class Bounds:
         return unit, parse(self.minimum, self.dimension).to(unit), parse(self.maximum, self.dimension).to(unit)
 
     def check(self, quantity: Quantity) -> None:
-        """Refuse a quantity beyond the bounds, or one that is less certain than a reading can be.
-
-        QuantityError: with the unit that was meant, where another one explains it.
-        """
+        """Refuse a quantity beyond the bounds, or one that is less certain than a reading can be. QuantityError: with
+        the unit that was meant, where another one explains it."""
         unit, low, high = self._ends
         value, kind = quantity.to(unit), self.dimension
         if not low - _LAST * abs(low) <= value <= high + _LAST * abs(high):
@@ -257,10 +255,8 @@ def own_id() -> Any:
 
 
 def given(meaning: str, value: Any = ..., *, used: bool = True) -> Any:
-    """A key with its meaning; without a value it has to be given, with None it may be left out.
-
-    `value`: its default where leaving it out says nothing about the world (None, empty lists).
-    """
+    """A key with its meaning; without a value it has to be given, with None it may be left out. `value`: its default
+    where leaving it out says nothing about the world (None, empty lists)."""
     return Field(value, description=meaning, json_schema_extra=None if used else {"x-used": False})
 
 

@@ -3,8 +3,7 @@
 A word says yes or no to one line of a gate, for one pair, output or amplifier line, as that was described then (`about`).
 It holds for one visit.  A line of the vehicle (the battery is off) is said once for all of them.  A no always counts, for
 whatever the thing is called by then; so does an edit, a new name or a copy, which voids what was confirmed before it.
-Rows are only ever added.  `Session` calls `refused` before an edit is taken, and `followed` once it is on disk.
-"""
+Rows are only ever added.  `Session` calls `refused` before an edit is taken, and `followed` once it is on disk."""
 
 from __future__ import annotations
 
@@ -89,10 +88,8 @@ class Gates:
         return tuple(line for line in GATES[gate] if line not in held)
 
     def counts(self, gate: str, of: str, what: str, read: str) -> bool:
-        """Whether a reading was taken behind its gate and nothing has voided that since.
-
-        That the battery is on again voids no reading taken before.
-        """
+        """Whether a reading was taken behind its gate and nothing has voided that since. That the battery is on again
+        voids no reading taken before."""
         rows = [one for one in self.taken if (one.gate, one.of, one.about) == (gate, of, read)]
         return any(
             not self.missing(gate, of, what, row.when)
@@ -173,10 +170,8 @@ _KEPT: dict[Path, tuple[Any, Gates]] = {}
 
 
 def add(folder: Path, gate: str, of: str, what: str, said: Mapping[str, bool], read: str = "") -> None:
-    """Add words to the log: what was said to each line, or, with `read`, that this reading was taken.
-
-    JobError, OSError: the log cannot be read or written: nothing was added.
-    """
+    """Add words to the log: what was said to each line, or, with `read`, that this reading was taken. JobError,
+    OSError: the log cannot be read or written: nothing was added."""
     when = datetime.now(UTC).isoformat(timespec="milliseconds")
     found: list[log.Row] = []
     for line, yes in said.items():
@@ -226,9 +221,7 @@ def _digest(texts: Iterable[str]) -> str:
 
 def refused(before: JobFile, after: JobFile, gates: Gates) -> tuple[tuple[str | int, ...], str, object, str] | None:
     """What an edit reads that may not be read now, as its gate does not hold; to take a reading out is always allowed.
-
-    Returns where, what is wrong, what was found, what is accepted.
-    """
+    Returns where, what is wrong, what was found, what is accepted."""
     now = datetime.now(UTC)
     for gate, table in TABLES_OF.items():
         old, new = getattr(before, table), getattr(after, table)
@@ -247,12 +240,9 @@ def refused(before: JobFile, after: JobFile, gates: Gates) -> tuple[tuple[str | 
 
 
 def followed(folder: Path, before: JobFile, after: JobFile, gates: Gates) -> None:
-    """Put into the log what a saved edit means for the gates.
-
-    What was confirmed for a row that is now another, or gone, is void; a reading entered while every line holds was taken.
-
-    JobError, OSError: the log cannot be read or written.
-    """
+    """Put into the log what a saved edit means for the gates. What was confirmed for a row that is now another, or
+    gone, is void; a reading entered while every line holds was taken. JobError, OSError: the log cannot be read or
+    written."""
     was = {(gate, row.id): row for gate, row in rows(before)}
     now = {(gate, row.id): row for gate, row in rows(after)}
     for (gate, of), row in was.items():

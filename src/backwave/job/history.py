@@ -5,8 +5,7 @@
     to_rows, from_rows   entries as plain rows and back
 
 A line says of each stack how many entries went at its old end, how many of the rest stayed, and what came on top.
-From: the job's folder.  Units: none.
-"""
+From: the job's folder.  Units: none."""
 
 from __future__ import annotations
 

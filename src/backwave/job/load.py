@@ -1,7 +1,6 @@
 """Reading a job folder: everything wrong with it at once, each with its file, line and key.
 
-A job file is never executed and never reaches outside its folder.
-"""
+A job file is never executed and never reaches outside its folder."""
 
 from __future__ import annotations
 
@@ -77,10 +76,8 @@ def load(folder: Path | str) -> Job:
 
 
 def read_text(folder: Path) -> str:
-    """The text of a folder's job file.
-
-    MissingError: no such folder, or no job.toml in it; JobError: A file that is no text.
-    """
+    """The text of a folder's job file. MissingError: no such folder, or no job.toml in it; JobError: A file that is no
+    text."""
     path = folder / FILE
     if not path.exists():
         what = f"There is no {FILE} in {folder}" if folder.is_dir() else f"There is no job folder {folder}"
@@ -95,11 +92,8 @@ def read_text(folder: Path) -> str:
 
 
 def loads(text: str, folder: Path | None = None, before: Job | None = None) -> Job:
-    """Read the text of a job file.
-
-    `before`: the job this one was edited from: what was not touched is taken over from it; JobError: everything
-    wrong with it.
-    """
+    """Read the text of a job file. `before`: the job this one was edited from: what was not touched is taken over from
+    it; JobError: everything wrong with it."""
     text = text.removeprefix("\ufeff")  # as some editors begin a file
     lines = _lines(text)
     if _edition(lines) < FORMAT:
@@ -169,10 +163,8 @@ def _untouched(data: dict[str, Any], before: Job | None) -> dict[int, BaseModel]
 
 
 def edition_of(text: str) -> int:
-    """The edition of the format that a text is written in.
-
-    JobError: an empty file, a text that is no TOML, no edition, or a newer one.
-    """
+    """The edition of the format that a text is written in. JobError: an empty file, a text that is no TOML, no edition,
+    or a newer one."""
     return _edition(_lines(text))
 
 

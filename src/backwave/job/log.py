@@ -10,8 +10,7 @@
 A row that is added stands between two marks, `# {` and `# }`.  One without its end was cut off by a crash: nobody was
 told that it is kept.  It is moved into a file beside the log before anything else is added.
 
-From: the job's folder.  Units: none.
-"""
+From: the job's folder.  Units: none."""
 
 from __future__ import annotations
 
@@ -62,10 +61,8 @@ class Log:
 
 
 def look(folder: Path) -> Log:
-    """What is known of a job's log; a row that a crash cut off is set aside where the folder may be written.
-
-    JobError: A file that is cut short or no TOML, one without an edition, one of a newer edition.
-    """
+    """What is known of a job's log; a row that a crash cut off is set aside where the folder may be written. JobError:
+    A file that is cut short or no TOML, one without an edition, one of a newer edition."""
     held = _look(folder)
     if held.torn and os.access(folder, os.W_OK):  # or somebody is writing it this moment
         with contextlib.suppress(OSError), job_lock(folder):  # what could not be set aside is told by `torn`
@@ -79,11 +76,9 @@ def read(folder: Path) -> dict[str, Any]:
 
 
 def add(folder: Path, work: Callable[[Log], Iterable[Row]]) -> None:
-    """Add rows worked out from what stands in the log, while no other thread or process writes it.
-
-    JobError: what is on disk cannot be read, or is newer, or a row cannot be written: nothing was added; OSError:
-    the disk is full, or the folder may not be written: nothing was added.
-    """
+    """Add rows worked out from what stands in the log, while no other thread or process writes it. JobError: what is on
+    disk cannot be read, or is newer, or a row cannot be written: nothing was added; OSError: the disk is full, or the
+    folder may not be written: nothing was added."""
     with job_lock(folder):
         held = _whole_rows(folder)
         rows = list(work(held))
@@ -104,11 +99,9 @@ def add(folder: Path, work: Callable[[Log], Iterable[Row]]) -> None:
 
 
 def write(folder: Path, sections: Mapping[str, Any]) -> None:
-    """Write some sections anew; what else stands in the log stays.
-
-    `sections`: tables, lists of tables and values by their name; an empty list takes a section out; JobError: what
-    is on disk cannot be read, or is newer: nothing was written.
-    """
+    """Write some sections anew; what else stands in the log stays. `sections`: tables, lists of tables and values by
+    their name; an empty list takes a section out; JobError: what is on disk cannot be read, or is newer: nothing was
+    written."""
     with job_lock(folder):
         _write(folder, _whole_rows(folder).sections | dict(sections))
 
@@ -248,10 +241,8 @@ def _whole_rows(folder: Path) -> Log:
 
 
 def append(path: Path, data: bytes) -> None:
-    """All of it at the end of a file, and on the disk; or nothing.
-
-    OSError: the disk is full, or the file may not be written: it is as it was.
-    """
+    """All of it at the end of a file, and on the disk; or nothing. OSError: the disk is full, or the file may not be
+    written: it is as it was."""
     handle = os.open(path, os.O_WRONLY | os.O_APPEND | getattr(os, "O_BINARY", 0))
     try:
         size = os.fstat(handle).st_size

@@ -1,7 +1,6 @@
 """The whole of `job.toml` as frozen values: every key with its meaning, its kind and its default.
 
-Every table carries a `Topic`, what it is about: the one list that the memo, the workbench and the survey go by.
-"""
+Every table carries a `Topic`, what it is about: the one list that the memo, the workbench and the survey go by."""
 
 from __future__ import annotations
 
@@ -67,10 +66,8 @@ class JobTable:
 
 
 def tables_of(model: type[BaseModel]) -> Mapping[str, JobTable]:
-    """Every table of a job by its key, in the order of the file.
-
-    TypeError: A field that does not say what it is about.
-    """
+    """Every table of a job by its key, in the order of the file. TypeError: A field that does not say what it is
+    about."""
     found = {}
     for key, info in model.model_fields.items():
         topics = [one for one in info.metadata if isinstance(one, Topic)]

@@ -4,8 +4,7 @@ A traced outline lies beside its picture, in millimeters, and is mirrored into t
 an impedance is columns of frequency, value, and phase if there is one: apart by spaces, tabs, semicolons or commas;
 decimal signs may be commas where something else parts the columns.  Lines that begin with `*`, `#`, `;`, `!` or `//` are
 remarks, lines of words above the first row headings.  Whatever else is no row of numbers is refused with its line: a row
-read wrongly would lie quietly.
-"""
+read wrongly would lie quietly."""
 
 from __future__ import annotations
 
@@ -32,11 +31,8 @@ from backwave.plain_text import plain_text
 
 
 def find(folder: Path | None, name: str, missing: str, accepted: str) -> Path:
-    """Where a file that a job names lies.
-
-    `missing`, `accepted`: what is said where there is no such file, and what it should be; JobError: there is
-    none, or a link leads out of the folder.
-    """
+    """Where a file that a job names lies. `missing`, `accepted`: what is said where there is no such file, and what it
+    should be; JobError: there is none, or a link leads out of the folder."""
     if folder is None:
         raise _refused(name, "no such file", accepted, missing)
     path = folder / name
@@ -53,10 +49,8 @@ def find(folder: Path | None, name: str, missing: str, accepted: str) -> Path:
 
 
 def read_bytes(path: Path, name: str, max_bytes: int, accepted: str) -> bytes:
-    """The content of a file; a folder, a pipe or a device is never waited for.
-
-    JobError: it is no ordinary file, too large, or cannot be read.
-    """
+    """The content of a file; a folder, a pipe or a device is never waited for. JobError: it is no ordinary file, too
+    large, or cannot be read."""
     try:
         # a pipe is opened without waiting for somebody to write into it
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
@@ -199,11 +193,8 @@ def read_curves(job: JobFile, folder: Path | None) -> tuple[dict[str, Columns], 
 
 
 def read_columns(path: Path, name: str = "") -> Columns:
-    """A file of columns.
-
-    `name`: what messages call it: its name inside the job folder; "" is the path's last part; JobError: as
-    `parse_columns`; a file that is not there, is too large or is not text.
-    """
+    """A file of columns. `name`: what messages call it: its name inside the job folder; "" is the path's last part;
+    JobError: as `parse_columns`; a file that is not there, is too large or is not text."""
     name = name or path.name
     data = read_bytes(path, name, MAX_CURVE_BYTES, "a text file")
     wide = "utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else ""
@@ -218,11 +209,9 @@ def read_columns(path: Path, name: str = "") -> Columns:
 
 
 def parse_columns(text: str, file: str) -> Columns:
-    """The text of a file of columns.
-
-    JobError: every row that is no row of numbers, changes the number of columns, or whose frequency is not above 0
-    or not above the one before, each with its line; fewer than 3 rows, more than 200 000.
-    """
+    """The text of a file of columns. JobError: every row that is no row of numbers, changes the number of columns, or
+    whose frequency is not above 0 or not above the one before, each with its line; fewer than 3 rows, more than 200
+    000."""
     heads, rows = _rows(text, file)
     splitter = _Splitter([line for _, line in rows])
     problems: list[Problem] = [_other_unit(file, at, line) for at, line in heads if _OTHER_UNIT.search(line)]

@@ -6,8 +6,7 @@
 - a list is its mean, with its scatter of its own and the instrument once.
 
 An opening is measured on its first side; the second is its mirror image (x to -x, cabin y to width - y).  What stands
-under `[opening.right]` was measured there and is not mirrored.  The driver is never mirrored.
-"""
+under `[opening.right]` was measured there and is not mirrored.  The driver is never mirrored."""
 
 from __future__ import annotations
 

@@ -29,11 +29,9 @@ _BREAKS = "\n\v\f\r\x85\u2028\u2029"
 
 
 def letters_refused(text: str, *, several_lines: bool = False) -> str:
-    """What a text holds that no name, title or path may, in words; "" where it holds nothing of that kind.
-
-    Control characters reach terminals and files as commands, a line break ends a record there, characters that turn
-    the direction of writing show another name than is meant, and half a character cannot be saved at all.
-    """
+    """What a text holds that no name, title or path may, in words; "" where it holds nothing of that kind. Control
+    characters reach terminals and files as commands, a line break ends a record there, characters that turn the
+    direction of writing show another name than is meant, and half a character cannot be saved at all."""
     for found in _REFUSED.finditer(text):
         letter = found[0]
         if several_lines and letter in "\n\t":
@@ -53,10 +51,8 @@ def letters_refused(text: str, *, several_lines: bool = False) -> str:
 
 
 def raw_faults(node: Any, max_points: int = MAX_POINTS, path: KeyPath = ()) -> Iterator[Fault]:
-    """Everything of that kind in the content of a file.
-
-    `node`: what was parsed; anything that is not a table, list, text or number is passed over.
-    """
+    """Everything of that kind in the content of a file. `node`: what was parsed; anything that is not a table, list,
+    text or number is passed over."""
     if isinstance(node, dict):
         if len(node) > MAX_ROWS:
             yield path, "too many keys in one table", f"{len(node):,}", f"up to {MAX_ROWS}"
@@ -108,12 +104,9 @@ def _joined(parts: Iterable[str], depth: int) -> str:
 
 
 def without(node: Any, paths: Iterable[KeyPath]) -> Any:
-    """The content of a file with some values taken out, so that nobody takes them for what they should be.
-
-    Only what leads to them is copied.
-
-    `paths`: where the values stand; each is None afterwards, and a path that leads nowhere is passed over.
-    """
+    """The content of a file with some values taken out, so that nobody takes them for what they should be. Only what
+    leads to them is copied. `paths`: where the values stand; each is None afterwards, and a path that leads nowhere is
+    passed over."""
     copied: dict[KeyPath, Any] = {(): node.copy()}
     for path in paths:
         for n in range(len(path)):
@@ -159,10 +152,8 @@ _BEYOND = {
 
 
 def translated(error: Any, problem: Callable[..., Problem]) -> Problem:
-    """One error of the model as a problem of the file.
-
-    `problem`: makes a problem of path, message, what was found, what is accepted and the nearest known key.
-    """
+    """One error of the model as a problem of the file. `problem`: makes a problem of path, message, what was found,
+    what is accepted and the nearest known key."""
     path: KeyPath = tuple(error["loc"])
     kind, found = error["type"], _quoted(error.get("input", ""))
     cause = error.get("ctx", {}).get("error")

@@ -2,8 +2,7 @@
 
 The file on disk is the truth.  An edit here is checked first, shown at once and written a moment later; an edit in
 a text editor is taken in by `poll`.  Where both touched the file, both are kept if they touch different keys;
-if they do not, nothing is written until a person says which goes, and the other stays beside it.
-"""
+if they do not, nothing is written until a person says which goes, and the other stays beside it."""
 
 from __future__ import annotations
 
@@ -34,11 +33,8 @@ _NOT_SAVED = "Not saved"
 
 
 class Session:
-    """One open job; safe to use from several threads.
-
-    `delay_s`: how long an edit waits for the next one before it is written; MissingError, JobError: no job there,
-    or one that is wrong from the start.
-    """
+    """One open job; safe to use from several threads. `delay_s`: how long an edit waits for the next one before it is
+    written; MissingError, JobError: no job there, or one that is wrong from the start."""
 
     def __init__(self, folder: Path, *, delay_s: float = 0.4) -> None:
         self.folder = folder.parent if folder.name == FILE else folder
@@ -109,11 +105,8 @@ class Session:
     # -- edits --------------------------------------------------------------------------------------------------
 
     def set(self, path: KeyPath, value: Any, *, label: str = "", seen: str | None = None) -> tuple[Problem, ...]:
-        """Set one key, or take it out.
-
-        `seen`: what the person saw there, as it is typed: where the file has been given another value outside
-        since then, both have changed the same thing, and that is asked; None: nobody looked.
-        """
+        """Set one key, or take it out. `seen`: what the person saw there, as it is typed: where the file has been given
+        another value outside since then, both have changed the same thing, and that is asked; None: nobody looked."""
         path = tuple(path)
         return self.set_many([Put(path, value)], label=label, seen={} if seen is None else {path: seen})
 
@@ -147,13 +140,10 @@ class Session:
         return ()
 
     def confirm(self, gate: str, of: str, what: str, said: Mapping[str, bool], read: str = "") -> None:
-        """Say yes or no to lines of a gate, kept at once and for good: undo does not touch it.
-
-        `of` is the pair, output or amplifier line, `what` the digest of what it is (`gates.about`); with `read`
-        (`gates.reading`) also that this reading, which stands in the job already, was taken so.
-
-        JobError, OSError: the log cannot be read or written: nothing was confirmed.
-        """
+        """Say yes or no to lines of a gate, kept at once and for good: undo does not touch it. `of` is the pair, output
+        or amplifier line, `what` the digest of what it is (`gates.about`); with `read` (`gates.reading`) also that this
+        reading, which stands in the job already, was taken so. JobError, OSError: the log cannot be read or written:
+        nothing was confirmed."""
         with self._noticed():
             self.flush()  # what was typed just now may be what it is about
             add(self.folder, gate, of, what, said, read)
@@ -210,10 +200,8 @@ class Session:
     # -- the file -----------------------------------------------------------------------------------------------
 
     def poll(self) -> bool:
-        """Take in what happened outside and write what is due; to be called a few times a second.
-
-        Returns whether anything changed: what is seen, what is wrong, whether it is saved.
-        """
+        """Take in what happened outside and write what is due; to be called a few times a second. Returns whether
+        anything changed: what is seen, what is wrong, whether it is saved."""
         with self._noticed() as changed:
             self._look()
             if self._pending and not self._held() and time.monotonic() >= self._due:
@@ -229,10 +217,8 @@ class Session:
         return bool(changed)
 
     def flush(self) -> None:
-        """Write now what was done here; nothing is written over an outside edit that does not go with it.
-
-        OSError: the disk is full, or the folder may not be written.
-        """
+        """Write now what was done here; nothing is written over an outside edit that does not go with it. OSError: the
+        disk is full, or the folder may not be written."""
         with self._noticed():
             self._look()
             if self._pending and not self._held():
@@ -240,19 +226,15 @@ class Session:
 
     def close(self) -> Path | None:
         """Write what was done here, in the end; what cannot go into the file as it is outside is kept beside it.
-
-        OSError: it could not be kept beside it either: `unsaved` tells what is lost.
-        """
+        OSError: it could not be kept beside it either: `unsaved` tells what is lost."""
         with self._lock:
             with contextlib.suppress(OSError, InputError):
                 self.flush()
             return write_whole(aside(self.folder / FILE, "mine"), self.text.encode()) if self._pending else None
 
     def resolve(self, keep: Literal["mine", "theirs"]) -> None:
-        """End a conflict; the version that goes is kept beside the file.
-
-        OSError: the version that goes could not be kept; nothing was changed.
-        """
+        """End a conflict; the version that goes is kept beside the file. OSError: the version that goes could not be
+        kept; nothing was changed."""
         with self._lock, job_lock(self.folder):
             self._look()  # the latest of theirs
             if self.conflict is None:

@@ -8,8 +8,7 @@
 
 Plain files to read, fix and hand to a colleague; nothing is ever written over.  The uncertainty comes along: an
 instrument that this job lists otherwise, or not at all, is taken with it under a name of its own, so that readings that
-shared its error still do; a reading that named none keeps the half-width it had.
-"""
+shared its error still do; a reading that named none keeps the half-width it had."""
 
 from __future__ import annotations
 
@@ -85,11 +84,8 @@ class Taken:
 
 
 def read(path: Path) -> Shelved:
-    """Read a file of the shelf, or one that was handed over.
-
-    MissingError: no such file; JobError: everything wrong with it: keys that are not ours, a newer edition, paths
-    to other files.
-    """
+    """Read a file of the shelf, or one that was handed over. MissingError: no such file; JobError: everything wrong
+    with it: keys that are not ours, a newer edition, paths to other files."""
     if not path.exists():
         raise MissingError(f"There is no file {path}", "See what there is with: backwave shelf")
     data = read_bytes(path, path.name, MAX_BYTES, "a text of a few kB")
@@ -178,10 +174,8 @@ def _by(node: Any, path: KeyPath) -> Iterator[tuple[KeyPath, str]]:
 
 
 def _unnamed(row: dict[str, Any], kind: str, path: KeyPath) -> Iterator[tuple[KeyPath, Any, str]]:
-    """Readings that say neither how sure they are nor with what they were read: where to say it, and their kind.
-
-    The place is a `by` where there is one: an instrument named as its kind is then shared as the kind was.
-    """
+    """Readings that say neither how sure they are nor with what they were read: where to say it, and their kind. The
+    place is a `by` where there is one: an instrument named as its kind is then shared as the kind was."""
     if kind == "speaker":
         if "by" not in row:  # a data sheet's dimensions share nothing
             for key in _SHEET:
@@ -314,13 +308,10 @@ def folder() -> Path:
 def save(
     source: Session | Job, kind: str, id_: str, who: str, note: str = "", *, shelf: Path | None = None, when: str = ""
 ) -> Path:
-    """Put an opening on the shelf, under the vehicle's name, or a driver ("speaker"); `who` measured it.
-
-    What a dummy did stays with the job: it was another vehicle's metal; so do files of a driver's curves.  A traced flange
-    is written out.  Returns the file; one that says the very same already, where there is one.
-
-    InputError: nothing of that id; nobody named who measured it; JobError: it cannot stand alone.
-    """
+    """Put an opening on the shelf, under the vehicle's name, or a driver ("speaker"); `who` measured it. What a dummy
+    did stays with the job: it was another vehicle's metal; so do files of a driver's curves. A traced flange is written
+    out. Returns the file; one that says the very same already, where there is one. InputError: nothing of that id;
+    nobody named who measured it; JobError: it cannot stand alone."""
     job = source.job if isinstance(source, Session) else source
     if not who.strip():
         raise InputError("who measured it", "", "a name, so that a colleague can ask")
@@ -378,11 +369,9 @@ def listing(shelf: Path | None = None) -> Listing:
 
 
 def find(name: str, shelf: Path | None = None) -> Path:
-    """The file of a name on the shelf, or the file itself where a path to one is given.
-
-    `name`: "demo-165", "front-door", "demo-panel-van/front-door", or a path to a file that was handed over;
-    InputError: A name that several files have, or one that leads out of the shelf; MissingError: no such file.
-    """
+    """The file of a name on the shelf, or the file itself where a path to one is given. `name`: "demo-165",
+    "front-door", "demo-panel-van/front-door", or a path to a file that was handed over; InputError: A name that several
+    files have, or one that leads out of the shelf; MissingError: no such file."""
     if Path(name).is_file():
         return Path(name)
     shelf = folder() if shelf is None else shelf

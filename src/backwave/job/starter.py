@@ -89,10 +89,8 @@ zone    = "door"                   # how hot it gets: door, dash, under-dash, pi
 
 
 def starter(title: str = "", **readings: str) -> str:
-    """The text of a new job file.
-
-    JobError: readings that are no lengths above 0, or that no job may hold, all of them at once.
-    """
+    """The text of a new job file. JobError: readings that are no lengths above 0, or that no job may hold, all of them
+    at once."""
     said = {name: text.strip() for name, text in readings.items() if text.strip()}
     problems = []
     for name, text in said.items():

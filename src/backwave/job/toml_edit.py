@@ -2,8 +2,7 @@
 
 The text is edited at the place the reader names and never written anew: a writer that keeps comments still moves
 tables that stand apart ([[source]] before and after [[stage]]) together.  Each change is done on the data as well,
-and the new text, read by the standard library, has to say just that: else nothing is changed.
-"""
+and the new text, read by the standard library, has to say just that: else nothing is changed."""
 
 from __future__ import annotations
 
@@ -29,12 +28,10 @@ from backwave.job.toml_spans import (
 
 
 def with_value(text: str, path: KeyPath, value: Any) -> str:
-    """The text with one key or item set, added, or taken out where the value is None.
-
-    `path`: keys and positions from the top; the position one past a list's end adds to it; `value`: text, number,
-    list or table as it should stand in the file; None takes the key or item out; InputError: no such place in the
-    file, or one that has to be changed by hand; JobError: A text that is no TOML.
-    """
+    """The text with one key or item set, added, or taken out where the value is None. `path`: keys and positions from
+    the top; the position one past a list's end adds to it; `value`: text, number, list or table as it should stand in
+    the file; None takes the key or item out; InputError: no such place in the file, or one that has to be changed by
+    hand; JobError: A text that is no TOML."""
     lines = lines_of(text)
     name = key_name(path, lines.data)
     if not path or "" in path:
@@ -80,11 +77,9 @@ def with_value(text: str, path: KeyPath, value: Any) -> str:
 
 
 def with_key(text: str, key: str, value: Any) -> str:
-    """The text with one key set, or taken out, by the name that a person gives it.
-
-    `key`: "opening.front-door.hole.diameter" or "adapter[0].thickness": tables by their id or their position;
-    InputError, JobError: as for `with_value`.
-    """
+    """The text with one key set, or taken out, by the name that a person gives it. `key`:
+    "opening.front-door.hole.diameter" or "adapter[0].thickness": tables by their id or their position; InputError,
+    JobError: as for `with_value`."""
     data = lines_of(text).data
     path = path_of(data, key)
     if path is None:
@@ -110,10 +105,8 @@ def renamed(text: str, key: str, new: str) -> str:
 
 
 def with_row(text: str, table: str, lines_of_it: str) -> str:
-    """The text with a row after the last of its kind, or at its end.
-
-    InputError: the table's rows do not stand under headers, or these are not the lines of one.
-    """
+    """The text with a row after the last of its kind, or at its end. InputError: the table's rows do not stand under
+    headers, or these are not the lines of one."""
     lines = lines_of(text)
     plain, rows = lines.text, lines.data.get(table, [])
     if not isinstance(rows, list) or (rows and lines.value((table,)) is not None):
@@ -131,10 +124,8 @@ def with_row(text: str, table: str, lines_of_it: str) -> str:
 
 
 def without_row(text: str, path: KeyPath) -> tuple[str, str]:
-    """The text without a row such as [[opening]], and the row's lines; comments above its header stay.
-
-    InputError: no such row, or one that is not under a header.
-    """
+    """The text without a row such as [[opening]], and the row's lines; comments above its header stay. InputError: no
+    such row, or one that is not under a header."""
     lines = lines_of(text)
     start, stop = _extent(lines, path)
     head, tail = _around(lines, start, stop)

@@ -2,8 +2,7 @@
 
 Sizes are looked at before the parser is, in one pass over the letters: what it would need minutes or the whole memory for.
 The standard library says what the text means; a reader with spans says where.  Both have to agree, and every span is that
-of the whole token: the reader's own begin behind the last escape of a string.
-"""
+of the whole token: the reader's own begin behind the last escape of a string."""
 
 from __future__ import annotations
 
@@ -49,10 +48,8 @@ _TOKEN = re.compile(
 
 
 def check_size(text: str, file: str) -> None:
-    """Refuse a text that is too large, too deep or too long in one of its parts to be read in a moment.
-
-    JobError: the first part that is too large, with its line.
-    """
+    """Refuse a text that is too large, too deep or too long in one of its parts to be read in a moment. JobError: the
+    first part that is too large, with its line."""
     if len(text) > MAX_BYTES:
         raise job_error(file, "too large a file", f"{len(text):,} letters", f"up to {MAX_BYTES:,}")
     for at, message, found, accepted in _too_large(text):
@@ -110,11 +107,9 @@ NOTHING = object()
 
 
 class Lines:
-    """A parsed TOML text with the line of every key and value.
-
-    `data`: what it means, where that was worked out already; the text is read and has to say the same; JobError: text
-    that is no TOML or too large a one, with the line; InputError: A text that says something else than `data`.
-    """
+    """A parsed TOML text with the line of every key and value. `data`: what it means, where that was worked out
+    already; the text is read and has to say the same; JobError: text that is no TOML or too large a one, with the line;
+    InputError: A text that says something else than `data`."""
 
     def __init__(self, text: str, file: str, data: dict[str, Any] | None = None) -> None:
         self.text = text.replace("\r\n", "\n")
@@ -220,10 +215,8 @@ _lock = Lock()
 
 
 def lines_of(text: str, file: str = "job.toml", data: dict[str, Any] | None = None) -> Lines:
-    """A text as `Lines`, read once however often it is asked for; what is in it must not be changed.
-
-    JobError, InputError: as for `Lines`.
-    """
+    """A text as `Lines`, read once however often it is asked for; what is in it must not be changed. JobError,
+    InputError: as for `Lines`."""
     with _lock:
         held = _kept.get((file, text))
     if held is None:
@@ -318,10 +311,8 @@ def _shown(name: str) -> str:
 
 
 def path_of(data: Any, key: str) -> KeyPath | None:
-    """Where a key written with ids leads, the opposite of `key_name`; None where its table is not there.
-
-    `key`: "opening.front-door.trim.clear" or "adapter[0].thickness".
-    """
+    """Where a key written with ids leads, the opposite of `key_name`; None where its table is not there. `key`:
+    "opening.front-door.trim.clear" or "adapter[0].thickness"."""
     path: list[str | int] = []
     node, rest = data, key
     while rest:
@@ -386,10 +377,8 @@ def toml_value(value: Any) -> str:
 
 
 def block(table: str, values: Mapping[str, Any]) -> str:
-    """The lines of a row such as [[opening]]: signs in one column, a long list's rows on lines of their own.
-
-    `values`: its keys; a table of a side ("right") comes under a header of its own.
-    """
+    """The lines of a row such as [[opening]]: signs in one column, a long list's rows on lines of their own. `values`:
+    its keys; a table of a side ("right") comes under a header of its own."""
     sides = {k: v for k, v in values.items() if k in ("left", "right") and isinstance(v, Mapping)}
     parts = [f"[[{toml_key(table)}]]\n" + _keys({k: v for k, v in values.items() if k not in sides})]
     parts += [f"[{toml_key(table)}.{side}]\n" + _keys(own) for side, own in sides.items()]

@@ -3,8 +3,7 @@
 A step keeps two things: the letters it replaced, for a text that is just as the step left it, and the key with its
 old and new value, for a text that somebody edited in between.  By key it is done only where what stands there is
 what the step saw; anything else is refused.  In the same way what was done here is done on a text that somebody
-else has changed meanwhile.
-"""
+else has changed meanwhile."""
 
 from __future__ import annotations
 
@@ -99,10 +98,8 @@ def entry(label: str, before: str, after: str, steps: Iterable[Step]) -> Entry:
 
 def redone(text: str, entry_: Entry) -> tuple[str, Entry]:
     """Do an entry once more: to the letter where the text is as the entry found it, by its keys where it is not.
-
-    Returns Entry: the new text, and the entry as it was done here; InputError: what stands there now is not what
-    the entry saw; nothing fits any more.
-    """
+    Returns Entry: the new text, and the entry as it was done here; InputError: what stands there now is not what the
+    entry saw; nothing fits any more."""
     new, steps = text, []
     if digest(text) == entry_.start:
         for step in entry_.steps:
@@ -117,11 +114,9 @@ def redone(text: str, entry_: Entry) -> tuple[str, Entry]:
 
 
 def put(text: str, path: KeyPath, value: Any) -> tuple[str, Step]:
-    """Set one key, take it out where the value is None, or add or take out one item of a list.
-
-    `path`: keys and positions from the top; the position one past a list's end adds to it; InputError: no such
-    place, or one that has to be changed by hand.
-    """
+    """Set one key, take it out where the value is None, or add or take out one item of a list. `path`: keys and
+    positions from the top; the position one past a list's end adds to it; InputError: no such place, or one that has to
+    be changed by hand."""
     data = lines_of(text).data
     items = found_at(data, path[:-1])
     whole = path
@@ -135,10 +130,8 @@ def put(text: str, path: KeyPath, value: Any) -> tuple[str, Step]:
 
 
 def append(text: str, table: str, values: Mapping[str, Any] | str) -> tuple[str, Step]:
-    """Add a row such as [[opening]], after the last of its kind.
-
-    InputError: the table's rows do not stand under headers.
-    """
+    """Add a row such as [[opening]], after the last of its kind. InputError: the table's rows do not stand under
+    headers."""
     lines = values if isinstance(values, str) else block(table, values)
     new = with_row(text, table, lines)
     row = lines_of(new).data[table][-1]
@@ -290,12 +283,9 @@ Change = Put | Append | Remove | tuple[KeyPath, Any]
 def tried(
     text: str, folder: Path, wanted: Iterable[Change], label: str, before: Job | None = None
 ) -> tuple[str, Job, Entry] | None:
-    """The text, the job and the entry for undo after some changes; None where they change nothing.
-
-    A value that was typed is taken in the sense that its field takes: 3 the number, or "3" the text.
-
-    `before`: the text as it was read: what is not touched is not read again; JobError: everything wrong with it.
-    """
+    """The text, the job and the entry for undo after some changes; None where they change nothing. A value that was
+    typed is taken in the sense that its field takes: 3 the number, or "3" the text. `before`: the text as it was read:
+    what is not touched is not read again; JobError: everything wrong with it."""
     changes = [Put(tuple(c[0]), c[1]) if isinstance(c, tuple) else c for c in wanted]
     choice = [0] * len(changes)
     first: JobError | None = None

@@ -1,8 +1,7 @@
 """What to set: the target, the table of settings, delay and level of each channel, the crossover that adds up best.
 
 Everything comes from readings at one seat and holds there.  A target is a preference.  Times in ms and s, distances in
-cm, levels in dB.  Numpy alone.
-"""
+cm, levels in dB.  Numpy alone."""
 
 from __future__ import annotations
 
@@ -70,9 +69,8 @@ class JoinedSum:
 
 
 def target_curve(f_hz: ArrayLike, points: Sequence[tuple[float, float]] = HOUSE_CURVE) -> Real:
-    """A target from points, straight over log frequency between them and level beyond.
-    `points`, Hz and dB: frequency and level, rising in frequency; returns (n_freq,) dB.
-    """
+    """A target from points, straight over log frequency between them and level beyond. `points`, Hz and dB: frequency
+    and level, rising in frequency; returns (n_freq,) dB."""
     x = np.array([p[0] for p in points], dtype=float)
     if x.size < 1 or not (x > 0).all() or not (np.diff(x) > 0).all():
         raise InputError("points of the target", points, "frequencies above 0 Hz that rise, and a level for each")
@@ -94,10 +92,9 @@ def align_channels(
     polarities: Sequence[int] | None = None, speed: float = 343.2, step_ms: float = 0.01, step_db: float = 0.5,
 ) -> tuple[ChannelSetting, ...]:  # fmt: skip
     """Delays and levels that let all channels arrive together and equally loud: the last and the softest stay as is.
-    `delays_s`: when each arrives, against any one of them (`analysis.Response.delay_s`; 0 for the first); `levels_db`: how
-    loud each is, over a band that all of them play; `polarities`: 1, -1, or 0 not sure, against the first; only -1 is
-    turned; `speed`, m/s.
-    """
+    `delays_s`: when each arrives, against any one of them (`analysis.Response.delay_s`; 0 for the first); `levels_db`:
+    how loud each is, over a band that all of them play; `polarities`: 1, -1, or 0 not sure, against the first; only -1
+    is turned; `speed`, m/s."""
     polarities = [1] * len(names) if polarities is None else polarities
     if not len(names) == len(delays_s) == len(levels_db) == len(polarities) or not names:
         raise InputError("channels", f"{len(names)}, {len(delays_s)}, {len(levels_db)}", "a delay and a level for each")
@@ -132,10 +129,9 @@ def joints_between(
 
 
 def choose_joint(f_hz: ArrayLike, low: ArrayLike, high: ArrayLike, joints: Sequence[Joint]) -> tuple[JoinedSum, ...]:
-    """Joints by the sum of two measured responses, the one that adds up best first.
-    `low`, `high`, (n_freq,) 1: responses of the lower and upper channel without these filters, on one zero of time
-    (`Impulse.spectrum` with the same `zero_s` in one take).
-    """
+    """Joints by the sum of two measured responses, the one that adds up best first. `low`, `high`, (n_freq,) 1:
+    responses of the lower and upper channel without these filters, on one zero of time (`Impulse.spectrum` with the
+    same `zero_s` in one take)."""
     f = np.asarray(f_hz, dtype=float)
     one, two = np.asarray(low, dtype=complex), np.asarray(high, dtype=complex)
     if not joints or not one.shape == two.shape == f.shape:

@@ -3,8 +3,7 @@
 Usable channel, pilots, clock, then for each sweep: responses of the fundamental and the harmonics, spectrum, signal
 over noise, distortion, decay, arrival and polarity; for a slow low sweep what rattled; and what is to be said of the
 recording.  Harmonics in dB against the fundamental (-20 dB is a tenth), nan where one is beyond the sweep or under the
-noise.  Numpy alone.
-"""
+noise.  Numpy alone."""
 
 from __future__ import annotations
 
@@ -58,9 +57,8 @@ class Distortion:
 def read_distortion(
     reading: ResponseReading, f_hz: ArrayLike, microphone: tuple[ArrayLike, ArrayLike] | None = None
 ) -> Distortion:
-    """Harmonics of a sweep, with the microphone's response taken off at each.
-    `microphone`, (frequencies, levels) Hz and dB: what the microphone reads too much.
-    """
+    """Harmonics of a sweep, with the microphone's response taken off at each. `microphone`, (frequencies, levels) Hz
+    and dB: what the microphone reads too much."""
     f = np.asarray(f_hz, dtype=float)
     levels, floor = harmonic_levels(reading, f)
     if microphone is not None:
@@ -76,9 +74,8 @@ def read_distortion(
 def overload_ranges(
     distortion: Distortion, limit_db: float = OVERLOAD_THD_DB
 ) -> tuple[tuple[float, float, float], ...]:
-    """Stretches of the drive in which distortion is above a limit.
-    Returns Hz and dB: from low to high; empty where there is none.
-    """
+    """Stretches of the drive in which distortion is above a limit. Returns Hz and dB: from low to high; empty where
+    there is none."""
     over = np.nan_to_num(distortion.thd_db, nan=-np.inf) > limit_db
     edges = np.diff(np.concatenate([[0], over.astype(int), [0]]))
     f, thd = distortion.f_hz, distortion.thd_db
@@ -113,10 +110,9 @@ def check_overload(name: str, distortion: Distortion, limit_db: float = OVERLOAD
 
 
 def onset_db(level_db: ArrayLike, rows: Sequence[Distortion], limit_db: float = OVERLOAD_THD_DB) -> Real:
-    """Level of the drive at which distortion passes a limit, by frequency, from readings at several levels.
-    Returns (n_freq,) dB: straight between two readings; nan where no reading reaches the limit, the lowest level where
-    all are above.
-    """
+    """Level of the drive at which distortion passes a limit, by frequency, from readings at several levels. Returns
+    (n_freq,) dB: straight between two readings; nan where no reading reaches the limit, the lowest level where all are
+    above."""
     level = np.asarray(level_db, dtype=float)
     if level.size != len(rows) or level.size < 2 or not (np.diff(level) > 0).all():
         raise InputError("levels", level.tolist(), "two or more that rise, and a reading for each")
@@ -158,9 +154,8 @@ class Response:
     impulse: Impulse  # the response in time
 
     def gated_db(self, cycles: float) -> Real:
-        """Level through a window so many periods long at each frequency (`response.gated_spectrum`).
-        `cycles`, 1: periods after the arrival; returns (n_freq,) dB: without the microphone's correction.
-        """
+        """Level through a window so many periods long at each frequency (`response.gated_spectrum`). `cycles`, 1:
+        periods after the arrival; returns (n_freq,) dB: without the microphone's correction."""
         return np.asarray(20 * np.log10(np.abs(gated_spectrum(self.impulse, self.f_hz, cycles)) + 1e-15))
 
     def smoothed_db(self, fraction: float) -> Real:
@@ -181,11 +176,9 @@ def read_take(
     samples: ArrayLike, rate_hz: float, take: Take, microphone: tuple[ArrayLike, ArrayLike] | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> TakeRead:  # fmt: skip
-    """Read a recording of a take.
-    `samples`, (n,) 1: the recording, against full scale; of several channels the first that is alive is read;
-    `microphone`, (frequencies, levels) Hz and dB: what the microphone reads too much; `progress`, 1: called
-    with the share that is done.
-    """
+    """Read a recording of a take. `samples`, (n,) 1: the recording, against full scale; of several channels the first
+    that is alive is read; `microphone`, (frequencies, levels) Hz and dB: what the microphone reads too much;
+    `progress`, 1: called with the share that is done."""
     tell = progress or (lambda _: None)
     recording, found = recording_checks.usable_channel(samples, rate_hz)
     checks = list(found)
@@ -223,10 +216,9 @@ def read_take(
 
 
 def place_average(reads: Sequence[TakeRead], name: str) -> tuple[Real, Real, Real]:
-    """Mean response of one output over several places round the head, each its own recording.
-    Recordings have no common level unless gain and volume were left alone; then they may be averaged so. Returns
-    (n_freq,) Hz and dB: the mean as power, and the standard deviation between places.
-    """
+    """Mean response of one output over several places round the head, each its own recording. Recordings have no common
+    level unless gain and volume were left alone; then they may be averaged so. Returns (n_freq,) Hz and dB: the mean as
+    power, and the standard deviation between places."""
     found = [[r for r in read.responses if r.name == name] for read in reads]
     if not found or not all(found):
         raise InputError(f"readings of {name}", sum(map(bool, found)), f"{name} in each of {len(found)} recordings")
@@ -238,8 +230,7 @@ def place_average(reads: Sequence[TakeRead], name: str) -> tuple[Real, Real, Rea
 def decay_s(impulse: Impulse, f_hz: float, noise_part: float = 0.2) -> float | None:
     """Time in which an octave band would fall by 60 dB, from -5 to -25 dB of the backward integral (ISO 3382-2: T20).
     `noise_part`, 1: last part of the response that is taken for noise and subtracted; returns s: None where 25 dB are
-    not clear of the noise, or the band's own filter decays no faster.
-    """
+    not clear of the noise, or the band's own filter decays no faster."""
     n, rate = impulse.samples.size, impulse.rate_hz
     size = fast_length(n + n // 4)  # the filter is shorter than a quarter of what is kept
     f = np.fft.rfftfreq(size, 1 / rate)
@@ -313,10 +304,9 @@ def read_recording(
     microphone: tuple[ArrayLike, ArrayLike] | None = None, channel: int | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Recording:  # fmt: skip
-    """Read a recording of a described take.
-    `samples`, (n,) 1: against full scale; `microphone`, (frequencies, levels) Hz and dB: what the microphone reads too
-    much; `progress`, 1: called with the share that is done; what it raises ends the work.
-    """
+    """Read a recording of a described take. `samples`, (n,) 1: against full scale; `microphone`, (frequencies, levels)
+    Hz and dB: what the microphone reads too much; `progress`, 1: called with the share that is done; what it raises
+    ends the work."""
     take = take_from(description)
     sound = np.asarray(samples)
     sound = sound[:, None] if sound.ndim == 1 else sound

@@ -7,8 +7,7 @@ practice, which counts as `PRIOR_DOF` repeats (conjugate prior of a variance: Ge
 3rd ed., 2.6; from memory).  A difference no larger than twice its standard uncertainty is called none.
 
 Recordings have no common level unless each is calibrated; they are laid on each other at the anchor then.  Levels in
-dB.  Numpy alone.
-"""
+dB.  Numpy alone."""
 
 from __future__ import annotations
 
@@ -99,10 +98,9 @@ def compare(
     before: Summary, after: Summary, u_before: dict[str, float] | float = REPEAT_DB,
     u_after: dict[str, float] | float = REPEAT_DB,
 ) -> tuple[LevelDifference, ...]:  # fmt: skip
-    """Bands after against before, each with its uncertainty.
-    `before`, `after`: of the two readings, each against its own anchor; `u_before`, `u_after`, dB: repeatability, by
-    band or for all; divide by the root of how many readings were averaged.
-    """
+    """Bands after against before, each with its uncertainty. `before`, `after`: of the two readings, each against its
+    own anchor; `u_before`, `u_after`, dB: repeatability, by band or for all; divide by the root of how many readings
+    were averaged."""
 
     def u(of: dict[str, float] | float, name: str) -> float:
         return of.get(name, REPEAT_DB) if isinstance(of, dict) else of
@@ -172,10 +170,9 @@ class MatchedDistortion:
 
 
 def pooled(groups: Sequence[Sequence[float]], prior: float, dof: float = PRIOR_DOF) -> float:
-    """Standard deviation of one reading, from repeats and from what is usual.
-    `groups`, unit of the reading: repeats of each place; a place with one counts for nothing; `prior`, unit of the
-    reading; `dof`, 1: how many repeats that counts for.
-    """
+    """Standard deviation of one reading, from repeats and from what is usual. `groups`, unit of the reading: repeats of
+    each place; a place with one counts for nothing; `prior`, unit of the reading; `dof`, 1: how many repeats that
+    counts for."""
     squares, own = 0.0, 0
     for group in groups:
         values = np.asarray(group, dtype=float)
@@ -186,9 +183,8 @@ def pooled(groups: Sequence[Sequence[float]], prior: float, dof: float = PRIOR_D
 
 
 def gather(readings: Sequence[One], anchor_hz: tuple[float, float] = ANCHOR_HZ) -> Gathered:
-    """The mean of several readings, with how well it repeats.
-    `anchor_hz` (float, float): where readings without a calibration are laid on each other.
-    """
+    """The mean of several readings, with how well it repeats. `anchor_hz` (float, float): where readings without a
+    calibration are laid on each other."""
     if not readings:
         raise InputError("readings", 0, "one or more")
     low, high = max(float(r.f_hz[0]) for r in readings), min(float(r.f_hz[-1]) for r in readings)

@@ -5,8 +5,7 @@ bounded least squares, as many times as there are filters.  What comes out is ro
 and judged after that.  A target is a matter of preference and is said to be.
 
 Peaks and shelves are those of the Audio EQ Cookbook (`acoustics`).  Levels in dB; the whole may move up or down, since a
-reading has no level of its own.  Numpy, and `scipy.optimize` inside.
-"""
+reading has no level of its own.  Numpy, and `scipy.optimize` inside."""
 
 from __future__ import annotations
 
@@ -86,12 +85,10 @@ def fit_equalizer(
     f_hz: ArrayLike, level_db: ArrayLike, target_db: ArrayLike, count: int = 8, limits: FilterLimits | None = None,
     spread_db: ArrayLike | None = None, most_gain_db: ArrayLike | None = None,
 ) -> Equalizer:  # fmt: skip
-    """Filters that bring a response toward a target.
-    `f_hz`, `level_db` (n_freq,): the response at the seat, best the mean of several places; `spread_db` (n_freq,): how
-    much places round the head differ (`smoothing.spatial_mean`); `most_gain_db` (n_freq,): gain that excursion and
-    headroom leave at each frequency, 0 or more; None is the limits' boost everywhere; returns with no filters where
-    none would help.
-    """
+    """Filters that bring a response toward a target. `f_hz`, `level_db` (n_freq,): the response at the seat, best the
+    mean of several places; `spread_db` (n_freq,): how much places round the head differ (`smoothing.spatial_mean`);
+    `most_gain_db` (n_freq,): gain that excursion and headroom leave at each frequency, 0 or more; None is the limits'
+    boost everywhere; returns with no filters where none would help."""
     if not 0 <= count <= 20:
         raise InputError("filters", count, "0 to 20")
     problem = _Problem(f_hz, level_db, target_db, limits or FilterLimits(), spread_db, most_gain_db)
@@ -108,9 +105,8 @@ def fit_bands(
     f_hz: ArrayLike, level_db: ArrayLike, target_db: ArrayLike, centers_hz: Sequence[float], q: float = 1.4,
     step_db: float = 1.0, limits: FilterLimits | None = None, most_gain_db: ArrayLike | None = None,
 ) -> Equalizer:  # fmt: skip
-    """The best setting of an equalizer whose bands are fixed, as head units have.
-    `q`, 1: their quality; 1.4 is an octave each.
-    """
+    """The best setting of an equalizer whose bands are fixed, as head units have. `q`, 1: their quality; 1.4 is an
+    octave each."""
     problem = _Problem(f_hz, level_db, target_db, limits or FilterLimits(), None, most_gain_db)
     if not centers_hz or min(centers_hz) <= 0 or not q > 0 or not step_db > 0:
         raise InputError("bands", tuple(centers_hz), "frequencies above 0 Hz, a quality and a step above 0")

@@ -8,8 +8,7 @@ The model is Re + K (jw)^n + Res/(1 + j Qms (f/fs - fs/f)), Res = Re Qms/Qes (Sm
 semi-inductance of Leach 2002, JAES 50(6):442-450).  It does not know of creep, of heating, or of a suspension that
 stiffens with level.  Vas and moving mass take a second impedance, with a mass on the cone or in a box of known volume;
 their uncertainty is first-order, from both fits and from what was weighed and measured (JCGM 100:2008, 5.1).  SI units.
-Numpy, and `scipy.optimize` inside.
-"""
+Numpy, and `scipy.optimize` inside."""
 
 from __future__ import annotations
 
@@ -73,9 +72,8 @@ class Motor:
 
 
 def check_jig(peak_volts: float, unplugged: bool) -> Check:
-    """Whether an impedance may be measured so: driver unplugged from the vehicle, 1 V or less.
-    `peak_volts`, V: largest voltage that the output gives.
-    """
+    """Whether an impedance may be measured so: driver unplugged from the vehicle, 1 V or less. `peak_volts`, V: largest
+    voltage that the output gives."""
     held = unplugged and isfinite(peak_volts) and 0 < peak_volts <= JIG_VOLTS
     return Check(
         "safe.jig", "ok" if held else "stop", Message("jig at {v} peak", (("v", peak_volts, "V"),)),
@@ -102,11 +100,9 @@ def check_motor(motor: Motor) -> Check:
 def read_impedance(
     samples: ArrayLike, rate_hz: float, take: Take, resistor: float, f_hz: ArrayLike, match: ArrayLike | None = None
 ) -> ImpedanceCurve:
-    """An impedance from a two-channel recording of a take through the jig.
-    `samples`, (n, 2) 1: across resistor and driver, and across the driver; `take`: what was played; its first sweep is
-    read; `resistor`, ohm; `match`, (n_freq,) 1: second channel over first with both at one point (`channel_match`);
-    None takes them for equal.
-    """
+    """An impedance from a two-channel recording of a take through the jig. `samples`, (n, 2) 1: across resistor and
+    driver, and across the driver; `take`: what was played; its first sweep is read; `resistor`, ohm; `match`, (n_freq,)
+    1: second channel over first with both at one point (`channel_match`); None takes them for equal."""
     if not (isfinite(resistor) and resistor > 0):
         raise InputError("resistor", resistor, "above 0 ohm, as measured")
     f = np.asarray(f_hz, dtype=float)
@@ -138,21 +134,18 @@ def channel_match(samples: ArrayLike, rate_hz: float, take: Take, f_hz: ArrayLik
 def model_impedance(
     f_hz: ArrayLike, Re: float, fs: float, Qms: float, Qes: float, K: float = 0.0, n: float = 0.7
 ) -> Complex:
-    """The model's impedance.
-    `Re`, ohm: voice-coil resistance; `fs`, Hz; `Qms`, `Qes`, 1; `K`, ohm s^n; `n`, 1: its exponent, 0 to 1; returns
-    (n_freq,) ohm.
-    """
+    """The model's impedance. `Re`, ohm: voice-coil resistance; `fs`, Hz; `Qms`, `Qes`, 1; `K`, ohm s^n; `n`, 1: its
+    exponent, 0 to 1; returns (n_freq,) ohm."""
     f = np.asarray(f_hz, dtype=float)
     motion = Re * Qms / Qes / (1 + 1j * Qms * (f / fs - fs / f))
     return np.asarray(Re + motion + K * (2j * pi * f) ** n)
 
 
 def fit_motor(curve: ImpedanceCurve, u_resistor: float = 0.01, fit_hz: tuple[float, float] = FIT_HZ) -> Motor:
-    """Parameters that fit an impedance, with their uncertainty.
-    Weighted least squares of (model - Z)/|Z|; covariance s^2 (J'J)^-1 with s from what is left, widened where what is
-    left is not independent from point to point. `curve`: as measured, from below half the resonance to above four times
-    it; `u_resistor`, 1: standard uncertainty of the known resistor, against its value; it enters Re and K alone.
-    """
+    """Parameters that fit an impedance, with their uncertainty. Weighted least squares of (model - Z)/|Z|; covariance
+    s^2 (J'J)^-1 with s from what is left, widened where what is left is not independent from point to point. `curve`:
+    as measured, from below half the resonance to above four times it; `u_resistor`, 1: standard uncertainty of the
+    known resistor, against its value; it enters Re and K alone."""
     from scipy.optimize import least_squares
 
     inside = (curve.f_hz >= fit_hz[0]) & (curve.f_hz <= fit_hz[1])
@@ -233,9 +226,8 @@ class Suspension:
 def added_mass(
     free: Motor, loaded: Motor, mass: float, Sd: float, u_mass: float = 0.0, u_Sd: float = 0.0, air: Air | None = None
 ) -> Suspension:
-    """Moving mass and compliance from how far an added mass lowers the resonance: Mms = m/((fs/fs')^2 - 1).
-    `mass`, kg; `Sd`, m2: effective cone area; `u_mass`, `u_Sd`, kg and m2: their standard uncertainties.
-    """
+    """Moving mass and compliance from how far an added mass lowers the resonance: Mms = m/((fs/fs')^2 - 1). `mass`, kg;
+    `Sd`, m2: effective cone area; `u_mass`, `u_Sd`, kg and m2: their standard uncertainties."""
     require_positive(mass=mass, Sd=Sd)
     ratio = free.fs.value / loaded.fs.value
     if ratio < 1.1:
@@ -255,11 +247,10 @@ def known_box(
     free: Motor, boxed: Motor, volume: float, Sd: float, u_volume: float = 0.0, u_Sd: float = 0.0,
     air: Air | None = None,
 ) -> Suspension:  # fmt: skip
-    """Vas from a tight box of known volume: Vas = Vb (fc Qec/(fs Qes) - 1) (Small 1972, JAES 20(10):798-808).
-    Written with the qualities it does not mind that the air's load differs between free air and box. `volume`, m3: net
-    volume, with what the driver's own body leaves of it; `Sd`, m2: effective cone area; `u_volume`, `u_Sd`, m3 and m2:
-    their standard uncertainties.
-    """
+    """Vas from a tight box of known volume: Vas = Vb (fc Qec/(fs Qes) - 1) (Small 1972, JAES 20(10):798-808). Written
+    with the qualities it does not mind that the air's load differs between free air and box. `volume`, m3: net volume,
+    with what the driver's own body leaves of it; `Sd`, m2: effective cone area; `u_volume`, `u_Sd`, m3 and m2: their
+    standard uncertainties."""
     require_positive(volume=volume, Sd=Sd)
     product = boxed.fs.value * boxed.Qes.value / (free.fs.value * free.Qes.value)
     if product < 1.2:
@@ -310,9 +301,8 @@ class Jig:
 
 
 def gate(volts: float | None, unplugged: bool) -> Check:
-    """Whether an impedance may be measured so; nothing is read before it is passed.
-    `volts`, V: most that the output gives, rms, as a meter reads it; its peak counts.  None: nobody measured it.
-    """
+    """Whether an impedance may be measured so; nothing is read before it is passed. `volts`, V: most that the output
+    gives, rms, as a meter reads it; its peak counts. None: nobody measured it."""
     if volts is None or not unplugged:
         raise MissingError(
             "The jig is not confirmed, so nothing is read",
@@ -327,11 +317,10 @@ def jig_of(
     record: dict[str, Any], driver: Recorded, resistor: Fitted, passed: Check, match: Recorded | None = None,
     second: tuple[Recorded, Second] | None = None, progress: Callable[[float], None] | None = None,
 ) -> Jig:  # fmt: skip
-    """Impedance and parameters from recordings of one sweep.
-    `driver`, (samples, rate) no unit and Hz: before the resistor and after it; `resistor`, ohm; `match`, (samples,
-    rate) no unit and Hz: both channels at one point; None takes them for equal; `second`, ((samples, rate) 1: with a
-    mass on the cone, or in a box; `progress`, 1: called with the share that is done.
-    """
+    """Impedance and parameters from recordings of one sweep. `driver`, (samples, rate) no unit and Hz: before the
+    resistor and after it; `resistor`, ohm; `match`, (samples, rate) no unit and Hz: both channels at one point; None
+    takes them for equal; `second`, ((samples, rate) 1: with a mass on the cone, or in a box; `progress`, 1: called with
+    the share that is done."""
     if passed.verdict != "ok":
         raise InputError("jig", f"{passed.value:g} V", f"{passed.limit:g} V or less from a headphone output")
     take, tell = take_from(record), progress or (lambda _: None)

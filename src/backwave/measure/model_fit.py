@@ -5,8 +5,7 @@ unknown microphone has no level of its own, so a level offset is fitted too, fre
 likely anywhere within its bounds (a rectangular distribution, standard deviation (high - low)/sqrt(12), JCGM
 101:2008, 6.4.2); how much narrower the reading makes it says whether the reading moved it at all.
 
-Levels in dB.  Numpy, and `scipy.optimize` inside.
-"""
+Levels in dB.  Numpy, and `scipy.optimize` inside."""
 
 from __future__ import annotations
 
@@ -92,11 +91,9 @@ def learn(
     model: Model, unknowns: Sequence[Unknown], reading_db: ArrayLike, u_db: ArrayLike = MODEL_DB,
     correlated: float = 1.0,
 ) -> Learned:  # fmt: skip
-    """Fit a model's unknowns and a level offset to a reading.
-    `model`: unknowns to levels; called some tens of times; `u_db` (n_freq,): standard uncertainty of the difference of
-    model and reading; larger where the model holds less; `correlated`, 1: how many neighboring frequencies err
-    together: 8 for 24 points an octave that err by thirds.
-    """
+    """Fit a model's unknowns and a level offset to a reading. `model`: unknowns to levels; called some tens of times;
+    `u_db` (n_freq,): standard uncertainty of the difference of model and reading; larger where the model holds less;
+    `correlated`, 1: how many neighboring frequencies err together: 8 for 24 points an octave that err by thirds."""
     from scipy.optimize import least_squares
 
     reading = np.asarray(reading_db, dtype=float)
@@ -149,9 +146,8 @@ def learn(
 
 
 def distance_db(predicted_db: ArrayLike, reading_db: ArrayLike, u_db: ArrayLike = MODEL_DB) -> float:
-    """Root mean square between a prediction and a reading it has not seen, level free.
-    `u_db` (n_freq,): as for `learn`: where it is larger, a difference counts less; returns dB.
-    """
+    """Root mean square between a prediction and a reading it has not seen, level free. `u_db` (n_freq,): as for
+    `learn`: where it is larger, a difference counts less; returns dB."""
     off = np.asarray(reading_db, dtype=float) - np.asarray(predicted_db, dtype=float)
     share = 1 / np.broadcast_to(np.asarray(u_db, dtype=float), off.shape) ** 2
     share = share / share.sum()

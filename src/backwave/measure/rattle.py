@@ -5,8 +5,7 @@ a loose clip does not.  Frame by frame the recording is laid on the phase of the
 gives, the mean and the slow change of each point of the period are taken out, and what is left is compared with what
 was there (synchronous averaging: McFadden 1987, Mech. Syst. Signal Proc. 1(1):83-95).
 
-A buzz that repeats exactly, period by period, is distortion here and is told by the harmonics.  Numpy alone.
-"""
+A buzz that repeats exactly, period by period, is distortion here and is told by the harmonics.  Numpy alone."""
 
 from __future__ import annotations
 
@@ -61,9 +60,8 @@ class RattleRange:
 
 
 def buzz_index(recording: Real, clock: Clock, take: Take, event: Event) -> Buzz:
-    """Sound that does not repeat with the drive, along a slow sweep.
-    `recording`, (n,) 1; `event`: one of its sweeps; 20 to 300 Hz in 60 s is usual.
-    """
+    """Sound that does not repeat with the drive, along a slow sweep. `recording`, (n,) 1; `event`: one of its sweeps;
+    20 to 300 Hz in 60 s is usual."""
     sweep, rate = take.of(event), clock.rate_hz
     if sweep.L * sweep.f1_hz < PERIODS or sweep.f2_hz > 1000:
         raise InputError(
@@ -138,19 +136,17 @@ def check_rattle(buzz: Buzz) -> tuple[Check, ...]:
 
 
 def quieter(before: Buzz, after: Buzz) -> tuple[Real, Real]:
-    """How much less rattles after a treatment, by frequency of the drive; told only where it rattled before.
-    Returns (n,) Hz and dB: frames heard before, and the index after less before (negative is better).
-    """
+    """How much less rattles after a treatment, by frequency of the drive; told only where it rattled before. Returns
+    (n,) Hz and dB: frames heard before, and the index after less before (negative is better)."""
     f = before.f_hz[before.heard]
     change = np.interp(np.log(f), np.log(after.f_hz), after.index_db) - before.index_db[before.heard]
     return f, change
 
 
 def _parted(frame: Real) -> tuple[float, float]:
-    """Mean square of a frame (periods, points), and of what neither repeats nor drifts evenly.
-    Each point of the period is fitted by a constant, a slope and a curvature over the periods; three of the periods go
-    into that, the rest is what is left.
-    """
+    """Mean square of a frame (periods, points), and of what neither repeats nor drifts evenly. Each point of the period
+    is fitted by a constant, a slope and a curvature over the periods; three of the periods go into that, the rest is
+    what is left."""
     count = frame.shape[0]
     basis = np.linalg.qr(np.vander(np.linspace(-1, 1, count), 3))[0]
     left = frame - basis @ (basis.T @ frame)

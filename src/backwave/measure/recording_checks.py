@@ -3,8 +3,7 @@
 Silence, a dead channel, phone-call quality, clipping, automatic gain, samples that stand still, a clock no crystal has;
 then of each sweep whether it is in the recording, whole, to the top, told apart, clear of noise.  Not found: gain that
 follows the level at once (it looks like the loudspeaker's own limit), and a piece of some milliseconds that a recorder
-left out while the drive was below 400 Hz.  Numpy alone.
-"""
+left out while the drive was below 400 Hz.  Numpy alone."""
 
 from __future__ import annotations
 
@@ -35,9 +34,8 @@ CHI_SQUARE_MEDIAN = 0.455  # median over mean of the square of noise: one degree
 
 
 def usable_channel(samples: ArrayLike, rate_hz: float) -> tuple[Real, tuple[Check, ...]]:
-    """The channel of a recording to read, and what there is to say of the others.
-    `samples`, (n,) 1: against full scale.
-    """
+    """The channel of a recording to read, and what there is to say of the others. `samples`, (n,) 1: against full
+    scale."""
     sound = np.asarray(samples)
     sound = sound[:, None] if sound.ndim == 1 else sound
     if sound.ndim != 2 or sound.shape[0] < rate_hz or not np.isfinite(sound).all():
@@ -71,8 +69,7 @@ def usable_channel(samples: ArrayLike, rate_hz: float) -> tuple[Real, tuple[Chec
 
 def clipping(samples: Real) -> Check | None:
     """Whether the loudest parts are cut off: level runs at the peak with a corner at both ends, which no sine has.
-    `samples`, (n,) 1.
-    """
+    `samples`, (n,) 1."""
     runs, cut = 0, 0
     for sign in (1.0, -1.0):
         top = float((sign * samples).max())
@@ -106,8 +103,7 @@ def clipping(samples: Real) -> Check | None:
 
 def check_gain(recording: Real, clock: Clock, take: Take) -> Check:
     """Whether the last pilot is as loud as the first: a recorder that sets its own level, or a volume that was moved.
-    `recording`, (n,) 1.
-    """
+    `recording`, (n,) 1."""
     first, last = (mean_power(recording, clock, p.start / take.rate_hz, take.pilot.length_s) for p in take.pilots)
     quiet = mean_power(recording, clock, take.pilots[0].start / take.rate_hz - 0.9, 0.6)
     change = float(10 * np.log10(max(last - quiet, 1e-20) / max(first - quiet, 1e-20)))
@@ -139,9 +135,8 @@ def check_clock(clock: Clock) -> Check:
 
 
 def check_holes(recording: Real, clock: Clock, take: Take) -> Check:
-    """Whether samples stand still in the middle of sound, as they do where a recorder lost some.
-    `recording`, (n,) 1.
-    """
+    """Whether samples stand still in the middle of sound, as they do where a recorder lost some. `recording`, (n,)
+    1."""
     a = max(int(clock.at(take.pilots[0].start / take.rate_hz)), 0)
     b = min(int(clock.at(take.pilots[1].start / take.rate_hz + take.pilot.length_s)), recording.size)
     sound = recording[a:b]
@@ -277,9 +272,8 @@ def check_relation(name: str, first: str, related: Relation) -> Check:
 
 
 def sounded(recording: Real, clock: Clock, take: Take, reading: ResponseReading) -> bool:
-    """Whether a sweep is in the recording: its response is short, as a wrong sweep's or a noise's is not.
-    `recording`, (n,) 1.
-    """
+    """Whether a sweep is in the recording: its response is short, as a wrong sweep's or a noise's is not. `recording`,
+    (n,) 1."""
     rate, arrival = reading.clear.rate_hz, reading.clear.arrival
     begin, end = arrival - int(0.03 * rate), arrival + int(0.15 * rate)
     h = reading.clear.samples**2  # what stands before the arrival is noise too

@@ -9,8 +9,7 @@ microphone and two clocks only what differs between channels of one take is know
 alone is that of the whole chain.  The sign of the largest peak is no method: it is wrong for most subwoofers.
 
 Impulse responses are gains against the player's full scale; times in s of the player after the start of the sweep as
-the pilots place it, so that events of one take share one clock.  Numpy, and `scipy.fft` inside.
-"""
+the pilots place it, so that events of one take share one clock.  Numpy, and `scipy.fft` inside."""
 
 from __future__ import annotations
 
@@ -68,8 +67,7 @@ class Impulse:
 
     def level_db(self, f_hz: ArrayLike, fraction: float = 48.0) -> Real:
         """Level over a band round each frequency, as power: fine structure between the frequencies is in it.
-        `fraction`, 1; returns (n_freq,) dB.
-        """
+        `fraction`, 1; returns (n_freq,) dB."""
         whole, n = self._whole()
         f, half = np.asarray(f_hz, dtype=float), 2 ** (1 / (2 * fraction))
         at = np.arange(1, whole.size) * self.rate_hz / n
@@ -95,9 +93,8 @@ class ResponseReading:
 
 
 def deconvolve(recording: Real, clock: Clock, take: Take, event: Event, after_s: float = AFTER_S) -> ResponseReading:
-    """The impulse responses of one sweep of a take.
-    `recording`, (n,) 1; `after_s`: how much is kept after the arrival, up to the tail between two sweeps.
-    """
+    """The impulse responses of one sweep of a take. `recording`, (n,) 1; `after_s`: how much is kept after the arrival,
+    up to the tail between two sweeps."""
     from scipy import fft
 
     sweep, rate = take.of(event), clock.rate_hz
@@ -130,9 +127,8 @@ def deconvolve(recording: Real, clock: Clock, take: Take, event: Event, after_s:
 
 
 def window(before: int, after: int) -> Real:
-    """A window with a raised cosine over its first half before the arrival and over its last third after it.
-    `before`, `after`, samples.
-    """
+    """A window with a raised cosine over its first half before the arrival and over its last third after it. `before`,
+    `after`, samples."""
     rise, fall = max(before // 2, 1), max(after // 3, 1)
     w = np.ones(before + after)
     w[:rise] = 0.5 - 0.5 * np.cos(pi * (np.arange(rise) + 0.5) / rise)
@@ -141,9 +137,8 @@ def window(before: int, after: int) -> Real:
 
 
 def gated_spectrum(impulse: Impulse, f_hz: ArrayLike, cycles: float, most_s: float = 0.5) -> Complex:
-    """Spectrum through a window that is so many cycles long at each frequency: what comes late counts less.
-    `cycles`, 1: length of the window after the arrival, in periods; before it a quarter of that.
-    """
+    """Spectrum through a window that is so many cycles long at each frequency: what comes late counts less. `cycles`,
+    1: length of the window after the arrival, in periods; before it a quarter of that."""
     if not cycles > 0:
         raise InputError("length of the window", cycles, "above 0 periods")
     out = []
@@ -158,8 +153,7 @@ def gated_spectrum(impulse: Impulse, f_hz: ArrayLike, cycles: float, most_s: flo
 
 def noise_power(recording: Real, clock: Clock, take: Take) -> Real:
     """Power density of the quiet before the first pilot, by averaged periodograms (Welch 1967, IEEE Trans. AU-15).
-    `recording`, (n,) 1; returns (2, n) Hz and full scale squared by Hz.
-    """
+    `recording`, (n,) 1; returns (2, n) Hz and full scale squared by Hz."""
     end = int(clock.at(take.pilots[0].start / take.rate_hz) - 0.2 * clock.rate_hz)
     quiet = recording[max(0, end - int(5 * clock.rate_hz)) : max(end, 0)]
     size = 1 << 14
@@ -187,8 +181,7 @@ def signal_to_noise(reading: ResponseReading, f_hz: ArrayLike) -> Real:
 def harmonic_levels(reading: ResponseReading, f_hz: ArrayLike) -> tuple[Real, Real]:
     """Levels of the harmonics of each frequency against the fundamental, and the lowest that could have been seen.
     Returns (n_orders, n_freq) dB: the level at m f against that at f, by order as in `ORDERS`; nan where m f is beyond
-    the sweep or the rate, or where the harmonic is not clear of the noise.
-    """
+    the sweep or the rate, or where the harmonic is not clear of the noise."""
     f = np.asarray(f_hz, dtype=float)
     fundamental = np.abs(reading.linear.spectrum(f))
     levels, floors = [], []
@@ -208,10 +201,9 @@ def harmonic_levels(reading: ResponseReading, f_hz: ArrayLike) -> tuple[Real, Re
 
 
 def _noise(impulse: Impulse, noise: Real, sweep: Sweep, f: Real) -> Real:
-    """Mean square that the quiet's noise leaves in the spectrum of a windowed response.
-    The sweep's spectrum is half its amplitude times sqrt(L/f) (Novak and others 2015); `samples` is windowed, and its
-    noise lasts as long as the window's square adds up to.
-    """
+    """Mean square that the quiet's noise leaves in the spectrum of a windowed response. The sweep's spectrum is half
+    its amplitude times sqrt(L/f) (Novak and others 2015); `samples` is windowed, and its noise lasts as long as the
+    window's square adds up to."""
     before, after = impulse.arrival, impulse.samples.size - impulse.arrival
     lasting = float((window(before, after) ** 2).sum())
     power = np.interp(f, noise[0], noise[1])
@@ -292,8 +284,7 @@ class Relation:
 def minimum_phase_twin(impulse: Impulse, low_hz: float) -> Real:
     """The response of the same magnitude and least phase, by folding the cepstrum (Oppenheim and Schafer, 1975).
     `low_hz`: below it nothing was measured: the magnitude is held; returns (n,): from its time zero on, n at least
-    three times the response.
-    """
+    three times the response."""
     n = 2 * fast_length(3 * impulse.samples.size // 2)
     size = np.abs(np.fft.rfft(impulse.samples, n))
     edge = int(np.ceil(low_hz * n / impulse.rate_hz))
@@ -331,10 +322,9 @@ def single_arrival(impulse: Impulse, low_hz: float) -> Arrival:
 
 
 def relation(first: Impulse, other: Impulse, low_hz: float, high_hz: float) -> Relation:
-    """Delay and polarity of a channel against the first of the same take.
-    Channels that are like each other are compared directly, by the cross-spectrum of their early sound; others by what
-    each arrives later than its own least-phase twin.  Each is checked by the other.
-    """
+    """Delay and polarity of a channel against the first of the same take. Channels that are like each other are
+    compared directly, by the cross-spectrum of their early sound; others by what each arrives later than its own
+    least-phase twin. Each is checked by the other."""
     a, b = single_arrival(first, low_hz), single_arrival(other, low_hz)
     period = 1 / min(a.middle_hz, b.middle_hz)
     by_twin = b.twin_s - a.twin_s

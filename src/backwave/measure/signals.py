@@ -2,8 +2,7 @@
 
 Pink noise, polarity pulses, level tones, and beeps that say which output this is.  Levels in dB against full scale, rms
 for noise and peak for the rest.  Nothing here is louder than it is asked to be, and the first sound on a channel nobody
-has identified is quiet and in the driver's own band.  Numpy alone.
-"""
+has identified is quiet and in the driver's own band.  Numpy alone."""
 
 from __future__ import annotations
 
@@ -47,10 +46,8 @@ def pink_noise(
     rate_hz: int, length_s: float, level_db: float = -20.0, band_hz: tuple[float, float] = (20.0, 20000.0),
     seed: int = 1,
 ) -> Real:  # fmt: skip
-    """Noise of equal power in every octave, the same samples each time.
-    `length_s`: how long, up to 600; it joins its own beginning without a click; `level_db`: rms against full scale, -12
-    or less.
-    """
+    """Noise of equal power in every octave, the same samples each time. `length_s`: how long, up to 600; it joins its
+    own beginning without a click; `level_db`: rms against full scale, -12 or less."""
     if not (isfinite(level_db) and level_db <= -12):
         raise InputError("level of the noise", f"{level_db:g} dB", "-12 dB rms or less: its peaks are four times that")
     n = _count(rate_hz, length_s)
@@ -67,9 +64,8 @@ def pink_noise(
 
 
 def polarity_pulses(rate_hz: int, count: int = 10, every_s: float = 0.5, level_db: float = -12.0) -> Real:
-    """One-sided pulses, 2 ms wide, that push a woofer's cone outward where its polarity is right.
-    `every_s`: between two of them, 0.1 or more.
-    """
+    """One-sided pulses, 2 ms wide, that push a woofer's cone outward where its polarity is right. `every_s`: between
+    two of them, 0.1 or more."""
     if not (count >= 1 and 0.1 <= every_s <= 10):
         raise InputError("pulses", f"{count} every {every_s:g} s", "one or more, every 0.1 to 10 s")
     out = np.zeros(_count(rate_hz, count * every_s))
@@ -82,9 +78,8 @@ def polarity_pulses(rate_hz: int, count: int = 10, every_s: float = 0.5, level_d
 
 
 def level_tone(rate_hz: int, f_hz: float, length_s: float = 10.0, level_db: float = -12.0) -> Real:
-    """A sine with soft ends, for setting gain with a voltmeter or matching levels.
-    `f_hz`: its frequency: 50 to 100 Hz for a meter on bass channels, 400 Hz at most for cheap meters.
-    """
+    """A sine with soft ends, for setting gain with a voltmeter or matching levels. `f_hz`: its frequency: 50 to 100 Hz
+    for a meter on bass channels, 400 Hz at most for cheap meters."""
     if not 0 < f_hz < 0.45 * rate_hz:
         raise InputError("frequency of the tone", f"{f_hz:g} Hz", f"above 0 and below {0.45 * rate_hz:g} Hz")
     t = np.arange(_count(rate_hz, length_s)) / rate_hz
@@ -94,8 +89,7 @@ def level_tone(rate_hz: int, f_hz: float, length_s: float = 10.0, level_db: floa
 
 def channel_beeps(rate_hz: int, bands_hz: tuple[tuple[float, float], ...], level_db: float = FIRST_SOUND_DB) -> Real:
     """One beep on the first output, two on the second and so on, each in the band of the driver that should be there.
-    `level_db`: peak; `first_sound` says when more than -40 dB may be used.
-    """
+    `level_db`: peak; `first_sound` says when more than -40 dB may be used."""
     beep, gap, pause = 0.25, 0.25, 1.0
     total = sum((k + 1) * (beep + gap) + pause for k in range(len(bands_hz)))
     out = np.zeros((_count(rate_hz, total), len(bands_hz)))
@@ -114,8 +108,7 @@ def channel_beeps(rate_hz: int, bands_hz: tuple[tuple[float, float], ...], level
 
 def first_sound(level_db: float, confirmed: bool) -> Check:
     """Whether a channel may be played at a level: not above -40 dB before someone confirms which driver spoke.
-    `confirmed`: whether the driver on this channel has been identified by ear.
-    """
+    `confirmed`: whether the driver on this channel has been identified by ear."""
     held = confirmed or level_db <= FIRST_SOUND_DB
     return Check(
         "safe.first-sound", "ok" if held else "stop",
@@ -130,10 +123,8 @@ def first_sound(level_db: float, confirmed: bool) -> Check:
 
 
 def hearing(length_s: float, spl_dba: float | None = None) -> Check:
-    """What to say of hearing before tones and sweeps are played.
-    Allowed time by NIOSH 98-126 (1998): 8 h at 85 dBA, half as long for each 3 dB more. `spl_dba`, dB: A-weighted level
-    at the ear, if anyone knows it.
-    """
+    """What to say of hearing before tones and sweeps are played. Allowed time by NIOSH 98-126 (1998): 8 h at 85 dBA,
+    half as long for each 3 dB more. `spl_dba`, dB: A-weighted level at the ear, if anyone knows it."""
     safe = "begin with the volume low, leave the car or wear ear protection, and keep children and animals out"
     remedy = Message(safe)
     if spl_dba is None:
@@ -181,12 +172,11 @@ def signal_of(
     identified: bool = False, band_hz: tuple[float, float] | None = None, length_s: float | None = None,
     tone_hz: float = 315.0, driver: str = "",
 ) -> Signal:  # fmt: skip
-    """A signal to play; not above -40 dB before somebody has confirmed which driver speaks on each output.
-    `level_db`: peak against full scale (rms for noise); `band_hz` (float, float): range; None is the driver's, 20 Hz to
-    20 kHz where that is not said, 20 to 300 Hz for rattles.  Before the drivers are confirmed it is held within the
-    driver's; `length_s`: of each sweep, or of the whole; None is 10, 60 for rattles, 30 for noise; `driver`: what
-    should be on these outputs, one of `DRIVERS_HZ`; "" is unknown.
-    """
+    """A signal to play; not above -40 dB before somebody has confirmed which driver speaks on each output. `level_db`:
+    peak against full scale (rms for noise); `band_hz` (float, float): range; None is the driver's, 20 Hz to 20 kHz
+    where that is not said, 20 to 300 Hz for rattles. Before the drivers are confirmed it is held within the driver's;
+    `length_s`: of each sweep, or of the whole; None is 10, 60 for rattles, 30 for noise; `driver`: what should be on
+    these outputs, one of `DRIVERS_HZ`; "" is unknown."""
     if kind not in KINDS:
         raise InputError("kind of signal", kind, ", ".join(KINDS))
     asked = level_db

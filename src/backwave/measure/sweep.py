@@ -5,8 +5,7 @@ L = T/ln(f2/f1); Farina 2000 (AES 108th Convention, preprint 5093) has a further
 exactly the sweep L ln(m) earlier.  A sweep is a formula, not samples: it can be evaluated on any clock, and what was
 recorded on another clock is read without moving a sample of it.
 
-Times in s of the player, levels in dB against full scale (peak).  Numpy alone.
-"""
+Times in s of the player, levels in dB against full scale (peak).  Numpy alone."""
 
 from __future__ import annotations
 
@@ -88,10 +87,9 @@ class Sweep:
         return np.asarray(2 * pi * self.f1_hz * self.L * np.exp(np.asarray(t_s, dtype=float) / self.L))
 
     def samples(self, rate_hz: float, count: int, start_s: float = 0.0) -> Real:
-        """The sweep as samples on any clock; 0 outside it.
-        `rate_hz`: samples in one second of the player, not necessarily a whole number; `start_s`: time of the first
-        sample after the start of the sweep; negative begins before it.
-        """
+        """The sweep as samples on any clock; 0 outside it. `rate_hz`: samples in one second of the player, not
+        necessarily a whole number; `start_s`: time of the first sample after the start of the sweep; negative begins
+        before it."""
         out = np.zeros(count)
         first = max(0, int(np.ceil(-start_s * rate_hz)))
         last = min(count, int(np.floor((self.length_s - start_s) * rate_hz)) + 1)
@@ -155,14 +153,12 @@ def plan_take(
     rate_hz: int = 48000, outputs: tuple[str, ...] = ("left", "right"), sounding: tuple[str, ...] | None = None,
     sweep: Sweep | None = None, pilot_hz: tuple[float, float] | None = None,
 ) -> Take:  # fmt: skip
-    """Lay out a take: quiet, pilot, the sweeps with their tails, pilot, quiet.
-
-    The pilots sound on every output that the take uses, so that they are heard whichever band each plays. `outputs`:
-    names of the file's channels, one or more; `sounding`: what sweeps there are, in order: names of outputs, or "all"
-    for all at once; None is each alone, then all; `sweep`: the sweep; None is 20 Hz to 20 kHz in 10 s at -12 dB.  For
-    hunting rattles 20 to 300 Hz in 60 s; `pilot_hz` (float, float): range of the pilots; None is 50 Hz to 12 kHz, but
-    never lower than the sweep: a tweeter hears no bass.
-    """
+    """Lay out a take: quiet, pilot, the sweeps with their tails, pilot, quiet. The pilots sound on every output that
+    the take uses, so that they are heard whichever band each plays. `outputs`: names of the file's channels, one or
+    more; `sounding`: what sweeps there are, in order: names of outputs, or "all" for all at once; None is each alone,
+    then all; `sweep`: the sweep; None is 20 Hz to 20 kHz in 10 s at -12 dB. For hunting rattles 20 to 300 Hz in 60 s;
+    `pilot_hz` (float, float): range of the pilots; None is 50 Hz to 12 kHz, but never lower than the sweep: a tweeter
+    hears no bass."""
     sweep = sweep or Sweep()
     if rate_hz not in RATES_HZ:
         raise InputError("sampling rate", rate_hz, "44100 or 48000 Hz")

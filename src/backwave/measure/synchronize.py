@@ -4,8 +4,7 @@ The two pilots went through one and the same chain, so the lag between what was 
 taken from the phase of their cross-spectrum.  Lag recorded over lag played is the clock.  Nothing is resampled: the
 sweep is a formula and is evaluated on the recorder's clock (`response.deconvolve`).
 
-What is looked for first is a whitened match with the pilot at an eighth of the rate.  Numpy, and `scipy.fft` inside.
-"""
+What is looked for first is a whitened match with the pilot at an eighth of the rate.  Numpy, and `scipy.fft` inside."""
 
 from __future__ import annotations
 
@@ -77,12 +76,10 @@ def find_take(recording: Real, rate_hz: float, take: Take) -> Clock:
 
 
 def cross_lag(a: Real, b: Real, rate_hz: float, low_hz: float, high_hz: float) -> tuple[float, float]:
-    """How much later the same sound is in b than in a, by the phase of the cross-spectrum.
-    The greatest of the cross-correlation to a sample, then the weighted slope of what phase is left (the
-    maximum-likelihood delay for even noise; Knapp and Carter 1976, IEEE Trans. ASSP 24(4):320-327). `a`, `b`, (n,) 1:
-    two pieces of one length; returns (float, float) samples: lag and its standard uncertainty, from the scatter of the
-    phase about the slope.
-    """
+    """How much later the same sound is in b than in a, by the phase of the cross-spectrum. The greatest of the
+    cross-correlation to a sample, then the weighted slope of what phase is left (the maximum-likelihood delay for even
+    noise; Knapp and Carter 1976, IEEE Trans. ASSP 24(4):320-327). `a`, `b`, (n,) 1: two pieces of one length; returns
+    (float, float) samples: lag and its standard uncertainty, from the scatter of the phase about the slope."""
     from scipy import fft
 
     n = fast_length(2 * a.size)

@@ -3,8 +3,7 @@
 The ladders are singly terminated (source of no resistance, series element first, resistive load), the case of an
 amplifier and a driver; the doubly terminated tables (1, 2, 1 for Butterworth 3) do not suit it.  Values follow
 from the denominator of the response by continued fraction; handbooks print them (Zverev, Handbook of Filter
-Synthesis, 1967; from memory).  What a real driver makes of them is for `Network` to say.
-"""
+Synthesis, 1967; from memory).  What a real driver makes of them is for `Network` to say."""
 
 from __future__ import annotations
 
@@ -30,10 +29,8 @@ ALIGNMENTS: tuple[str, ...] = ("BW1", "BW2", "BW3", "BW4", "LR2", "LR4")
 
 
 def around(value: float, series: str = "E12") -> tuple[float, float]:
-    """The largest preferred value that is not above, and the smallest that is not below.
-    `value`, any unit: more than 0; returns (float, float) unit of `value`: twice the same where the value is itself
-    preferred (to 1e-9 of it).
-    """
+    """The largest preferred value that is not above, and the smallest that is not below. `value`, any unit: more than
+    0; returns (float, float) unit of `value`: twice the same where the value is itself preferred (to 1e-9 of it)."""
     if series not in SERIES:
         raise InputError("series of preferred values", series, " or ".join(SERIES))
     positive("value to round", value)
@@ -61,10 +58,8 @@ class LadderPart:
 
 
 def prototype(alignment: str) -> tuple[float, ...]:
-    """Low-pass element values g1, g2.. for 1 ohm and 1 rad/s, from the source: L, C, L, C.
-    `alignment`: one of `ALIGNMENTS`: Butterworth 1 to 4 (-3.01 dB at the frequency), Linkwitz-Riley 2 and 4 (-6.02 dB);
-    returns H and F.
-    """
+    """Low-pass element values g1, g2.. for 1 ohm and 1 rad/s, from the source: L, C, L, C. `alignment`: one of
+    `ALIGNMENTS`: Butterworth 1 to 4 (-3.01 dB at the frequency), Linkwitz-Riley 2 and 4 (-6.02 dB); returns H and F."""
     if alignment not in ALIGNMENTS:
         raise InputError("alignment of a passive network", alignment, ", ".join(ALIGNMENTS))
     order = int(alignment[2])
@@ -82,9 +77,8 @@ def prototype(alignment: str) -> tuple[float, ...]:
 
 
 def ladder(side: Literal["low-pass", "high-pass"], alignment: str, f_hz: float, ohm: float) -> tuple[LadderPart, ...]:
-    """Ladder for one side: L = g R/w0 in series and C = g/(R w0) across, or C = 1/(g R w0) and L = R/(g w0).
-    `ohm`, ohm: load, taken as a resistor.
-    """
+    """Ladder for one side: L = g R/w0 in series and C = g/(R w0) across, or C = 1/(g R w0) and L = R/(g w0). `ohm`,
+    ohm: load, taken as a resistor."""
     w, r = 2 * pi * positive("crossover frequency", f_hz), positive("load resistance", ohm)
     found = []
     for k, g in enumerate(prototype(alignment)):
@@ -96,20 +90,17 @@ def ladder(side: Literal["low-pass", "high-pass"], alignment: str, f_hz: float, 
 
 
 def zobel(re_ohm: float, le_henry: float) -> tuple[float, float]:
-    """Resistor and capacitor in series, across a coil of Re and Le, that make it look like Re at every frequency.
-    Exact for a coil that is R and L: Rz = Re, Cz = Le/Re^2.  A real voice coil is semi-inductive, and the result a
-    starting point. `le_henry`, H; returns (float, float) ohm and F.
-    """
+    """Resistor and capacitor in series, across a coil of Re and Le, that make it look like Re at every frequency. Exact
+    for a coil that is R and L: Rz = Re, Cz = Le/Re^2. A real voice coil is semi-inductive, and the result a starting
+    point. `le_henry`, H; returns (float, float) ohm and F."""
     r = positive("voice-coil resistance", re_ohm)
     return r, positive("voice-coil inductance", le_henry) / r**2
 
 
 def l_pad(loss_db: float, ohm: float) -> tuple[float, float]:
-    """Series and parallel resistor that lower the level and keep the impedance.
-    k = 10^(A/20), Rs = R (k-1)/k, Rp = R/(k-1) (attenuator algebra). `loss_db`: how much lower, more than 0;
-    `ohm`, ohm: load, taken as a resistor; returns (float, float) ohm: resistor in series with the source, resistor
-    across the load.
-    """
+    """Series and parallel resistor that lower the level and keep the impedance. k = 10^(A/20), Rs = R (k-1)/k, Rp =
+    R/(k-1) (attenuator algebra). `loss_db`: how much lower, more than 0; `ohm`, ohm: load, taken as a resistor; returns
+    (float, float) ohm: resistor in series with the source, resistor across the load."""
     k = 10 ** (positive("attenuation in dB", loss_db) / 20)
     r = positive("load resistance", ohm)
     return r * (k - 1) / k, r / (k - 1)

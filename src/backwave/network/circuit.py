@@ -1,8 +1,7 @@
 """The network as it is built, its solution, exact sensitivities by the adjoint network, and the same network in SPICE.
 
 One transposed solve gives all sensitivities of an output (Director and Rohrer 1969): for M x = b and an output c x, the
-change with a value p is  -y (dM/dp) x + y db/dp + (dc/dp) x  with M^T y = c.
-"""
+change with a value p is  -y (dM/dp) x + y db/dp + (dc/dp) x  with M^T y = c."""
 
 from __future__ import annotations
 
@@ -16,9 +15,8 @@ from backwave.network.mna import Pair, System
 
 
 def output_row(system: System, output: Probe) -> Complex:
-    """The row c that picks an output from the unknowns; for "z" the current or voltage of the source.
-    Returns (n_freq, size) 1 or S.
-    """
+    """The row c that picks an output from the unknowns; for "z" the current or voltage of the source. Returns (n_freq,
+    size) 1 or S."""
     c = np.zeros((system.f_hz.size, system.size + 1), dtype=np.complex128)
     if output.kind == "v":
         _put(c, system.pair(output.of, output.to), 1.0)
@@ -46,11 +44,10 @@ def _put(c: Complex, pair: Pair, value: Complex | float) -> None:
 
 
 class Network:
-    """A linear network; elements are added by name between nodes, node "0" is the reference of every domain.
-    A voltage may as well be a force (N) or a pressure (Pa), and a current a velocity (m/s) or a volume velocity (m3/s);
-    impedances are then in N s/m or Pa s/m3.  Phasors are rms.  The current of an element flows from its first node to
-    its second through it, so a source that delivers power has a negative current.
-    """
+    """A linear network; elements are added by name between nodes, node "0" is the reference of every domain. A voltage
+    may as well be a force (N) or a pressure (Pa), and a current a velocity (m/s) or a volume velocity (m3/s);
+    impedances are then in N s/m or Pa s/m3. Phasors are rms. The current of an element flows from its first node to its
+    second through it, so a source that delivers power has a negative current."""
 
     def __init__(self) -> None:
         self._elements: dict[str, Element] = {}
@@ -65,9 +62,8 @@ class Network:
         self._add("resistor", name, (a, b), _not_negative(name, "ohm", ohm))
 
     def inductor(self, name: str, a: str, b: str, henry: float, ohm: float = 0.0) -> None:
-        """Add an inductor with its series resistance.
-        `henry`, H: inductance, 0 or more; `ohm`, ohm: series resistance, 0 or more.
-        """
+        """Add an inductor with its series resistance. `henry`, H: inductance, 0 or more; `ohm`, ohm: series resistance,
+        0 or more."""
         self._add("inductor", name, (a, b), _not_negative(name, "henry", henry), _not_negative(name, "ohm", ohm))
 
     def capacitor(self, name: str, a: str, b: str, farad: float) -> None:
@@ -77,9 +73,8 @@ class Network:
         self._add("capacitor", name, (a, b), float(farad))
 
     def impedance(self, name: str, a: str, b: str, z: Value) -> None:
-        """Add any two-terminal impedance.
-        `z`, ohm: impedance, finite; a real part below 0 is taken as it is (the element is then active).
-        """
+        """Add any two-terminal impedance. `z`, ohm: impedance, finite; a real part below 0 is taken as it is (the
+        element is then active)."""
         self._add("impedance", name, (a, b), z)
 
     def voltage(self, name: str, a: str, b: str, v: Value = 1.0) -> None:
@@ -91,35 +86,30 @@ class Network:
         self._add("current", name, (a, b), i)
 
     def transformer(self, name: str, a: str, b: str, c: str, d: str, ratio: float) -> None:
-        """Add an ideal transformer: v(ab) = ratio v(cd), and the current into c is -ratio times that into a.
-        `ratio`, 1: not 0 (between domains it has one: m2 for an area that turns pressure into force).
-        """
+        """Add an ideal transformer: v(ab) = ratio v(cd), and the current into c is -ratio times that into a. `ratio`,
+        1: not 0 (between domains it has one: m2 for an area that turns pressure into force)."""
         self._add("transformer", name, (a, b, c, d), _not_zero(name, "ratio", ratio))
 
     def gyrator(self, name: str, a: str, b: str, c: str, d: str, g: float) -> None:
-        """Add an ideal gyrator: the current into a is g v(cd), the current into c is -g v(ab).
-        A voice coil in a magnet with its electrical side at a, b and force as voltage at c, d has g = 1/Bl. `g`, S.
-        """
+        """Add an ideal gyrator: the current into a is g v(cd), the current into c is -g v(ab). A voice coil in a magnet
+        with its electrical side at a, b and force as voltage at c, d has g = 1/Bl. `g`, S."""
         self._add("gyrator", name, (a, b, c, d), _not_zero(name, "g", g))
 
     def controlled_voltage(self, name: str, a: str, b: str, c: str, d: str, gain: Value) -> None:
-        """Add a voltage source controlled by a voltage: v(ab) = gain v(cd); c and d draw no current.
-        `name`, `a`, `b`, `c`, `d`: its name, the nodes of its output and those that control it; `gain`, 1: the gain; a
-        callable makes it a filter or a delay.
-        """
+        """Add a voltage source controlled by a voltage: v(ab) = gain v(cd); c and d draw no current. `name`, `a`, `b`,
+        `c`, `d`: its name, the nodes of its output and those that control it; `gain`, 1: the gain; a callable makes it
+        a filter or a delay."""
         self._add("controlled voltage", name, (a, b, c, d), gain)
 
     def controlled_current(self, name: str, a: str, b: str, c: str, d: str, siemens: Value) -> None:
-        """Add a current source controlled by a voltage: the current from a to b through it is siemens v(cd).
-        `name`, `a`, `b`, `c`, `d`: its name, the nodes of its output and those that control it; `siemens`, S.
-        """
+        """Add a current source controlled by a voltage: the current from a to b through it is siemens v(cd). `name`,
+        `a`, `b`, `c`, `d`: its name, the nodes of its output and those that control it; `siemens`, S."""
         self._add("controlled current", name, (a, b, c, d), siemens)
 
     def solve(self, f_hz: ArrayLike) -> Solution:
-        """Solve at each frequency, with all sources acting together.
-        Refused: no element, a part without a path to node "0", a loop of voltage sources, transformers or joined
-        nodes, or a network that has no one answer at some frequency.
-        """
+        """Solve at each frequency, with all sources acting together. Refused: no element, a part without a path to node
+        "0", a loop of voltage sources, transformers or joined nodes, or a network that has no one answer at some
+        frequency."""
         return Solution(self.elements, f_hz)
 
     def _add(self, kind: Kind, name: str, nodes: tuple[str, ...], value: Value, ohm: float = 0.0) -> None:
@@ -176,10 +166,8 @@ class Solution:
         return np.real(self.system.across(self.x, part.ports[0]) * np.conj(self.i(name)))
 
     def sensitivity(self, output: Probe) -> dict[str, Complex]:
-        """Exact derivative of an output by the value of every element, by one adjoint solve.
-        Returns unit of the output for each unit of the value: by element name; `name.ohm` is the series resistance of
-        an inductor.
-        """
+        """Exact derivative of an output by the value of every element, by one adjoint solve. Returns unit of the output
+        for each unit of the value: by element name; `name.ohm` is the series resistance of an inductor."""
         system, x = self.system, self.x
         c = output_row(system, output)
         if output.kind == "z":
@@ -219,13 +207,11 @@ def _not_zero(name: str, key: str, value: float) -> float:
 
 
 def netlist(network: Network, f_hz: float | None = None, title: str = "network") -> str:
-    """The network in SPICE, ready for an analysis line and `.end`.
-    Nodes are numbered and every name stands in a comment.  An impedance becomes, at one frequency, a resistor in series
-    with the inductor or capacitor of its imaginary part, which is right at that frequency alone.  Values carry 17
-    digits. `f_hz`: the frequency for impedances and for sources that depend on it; None where there are none;
-    NetworkError: something that depends on frequency and no frequency given, or a controlled source with a complex
-    gain.
-    """
+    """The network in SPICE, ready for an analysis line and `.end`. Nodes are numbered and every name stands in a
+    comment. An impedance becomes, at one frequency, a resistor in series with the inductor or capacitor of its
+    imaginary part, which is right at that frequency alone. Values carry 17 digits. `f_hz`: the frequency for impedances
+    and for sources that depend on it; None where there are none; NetworkError: something that depends on frequency and
+    no frequency given, or a controlled source with a complex gain."""
     nodes = {REFERENCE: "0"}
     for e in network.elements:
         for node in e.nodes:

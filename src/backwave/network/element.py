@@ -4,8 +4,7 @@ Beside the elements of circuits stand impedances that no resistor, inductor or c
 hole, piston.  Acoustical ones are pressure over volume velocity (Pa s/m3).  The exact viscous forms are written so that
 they neither overflow (a 25 mm gap at 20 kHz) nor cancel (a hair gap at 1 Hz): 1 - tanh(x)/x and its round counterpart
 by continued fraction where x is small, by tanh and Hankel's expansion where it is large.  Bessel and Struve functions
-are few lines here, tested against scipy's: to load its package takes longer than a whole prediction.
-"""
+are few lines here, tested against scipy's: to load its package takes longer than a whole prediction."""
 
 from __future__ import annotations
 
@@ -66,9 +65,8 @@ class Probe:
 
 
 def at(name: str, value: Value, f_hz: Real) -> Complex:
-    """The number of an element at each frequency.
-    `value`, unit of the element; returns (n_freq,) unit of the element.
-    """
+    """The number of an element at each frequency. `value`, unit of the element; returns (n_freq,) unit of the
+    element."""
     found = np.asarray(value(f_hz) if callable(value) else value, dtype=np.complex128)
     accepted = f"one number, or one for each of {f_hz.size} frequencies"
     if found.shape not in ((), (1,), f_hz.shape):
@@ -89,10 +87,9 @@ def named(what: str, name: str, known: Iterable[str]) -> str:
 
 
 def semi_inductance(f_hz: ArrayLike, k: float, n: float) -> Complex:
-    """Impedance of a lossy voice coil, K (j w)^n (Leach 2002, JAES 50(6):442-450).
-    `k`, ohm s^n: its size, 0 or more; `n`, 1: 1 an inductor, 0.5 limited by eddy currents, 0 a resistor; outside 0 to 1
-    it would be active; returns (n_freq,) ohm.
-    """
+    """Impedance of a lossy voice coil, K (j w)^n (Leach 2002, JAES 50(6):442-450). `k`, ohm s^n: its size, 0 or more;
+    `n`, 1: 1 an inductor, 0.5 limited by eddy currents, 0 a resistor; outside 0 to 1 it would be active; returns
+    (n_freq,) ohm."""
     if not 0 <= n <= 1:
         raise InputError("exponent of the semi-inductance", n, "0 to 1; outside it the coil would deliver power")
     if not (np.isfinite(k) and k >= 0):
@@ -101,22 +98,19 @@ def semi_inductance(f_hz: ArrayLike, k: float, n: float) -> Complex:
 
 
 def semi_inductance_factor(le_henry: float, n: float, at_hz: float = 1000.0) -> float:
-    """K of `semi_inductance` that has the reactance of a data sheet's Le at the frequency it was read.
-    K = Le w^(1-n) / sin(n pi/2). `le_henry`, H: inductance of the data sheet; `n`, 1: exponent, above 0 to 1; `at_hz`:
-    where the data sheet gives Le (1 kHz is the custom); returns ohm s^n.
-    """
+    """K of `semi_inductance` that has the reactance of a data sheet's Le at the frequency it was read. K = Le w^(1-n) /
+    sin(n pi/2). `le_henry`, H: inductance of the data sheet; `n`, 1: exponent, above 0 to 1; `at_hz`: where the data
+    sheet gives Le (1 kHz is the custom); returns ohm s^n."""
     if not 0 < n <= 1:
         raise InputError("exponent of the semi-inductance", n, "above 0, up to 1")
     return float(le_henry * (2 * pi * at_hz) ** (1 - n) / sin(n * pi / 2))
 
 
 def slit(f_hz: ArrayLike, length: float, width: float, gap: float, density: float, viscosity: float) -> Complex:
-    """Acoustical impedance of the air in a narrow slit, viscous layers and all; no end correction.
-    Z = j w rho l/(w h) / (1 - tanh(x)/x), x = (h/2) sqrt(j w rho/mu) (Beranek and Mellow, Acoustics, 2012, ch. 4; from
-    memory).  Low: 12 mu l/(w h^3) and 6/5 of the mass.  High: the mass alone. `length`, `width`, `gap`, m: along the
-    flow, across it, and the narrow height; each above 0; `density`, kg/m3; `viscosity`, Pa s; returns (n_freq,) Pa
-    s/m3.
-    """
+    """Acoustical impedance of the air in a narrow slit, viscous layers and all; no end correction. Z = j w rho l/(w h)
+    / (1 - tanh(x)/x), x = (h/2) sqrt(j w rho/mu) (Beranek and Mellow, Acoustics, 2012, ch. 4; from memory). Low: 12 mu
+    l/(w h^3) and 6/5 of the mass. High: the mass alone. `length`, `width`, `gap`, m: along the flow, across it, and the
+    narrow height; each above 0; `density`, kg/m3; `viscosity`, Pa s; returns (n_freq,) Pa s/m3."""
     require_positive(length=length, width=width, gap=gap, density=density, viscosity=viscosity)
     jw = 2j * pi * np.asarray(f_hz, dtype=float)
     x = gap / 2 * np.sqrt(jw * density / viscosity)
@@ -127,11 +121,10 @@ def slit(f_hz: ArrayLike, length: float, width: float, gap: float, density: floa
 
 
 def hole(f_hz: ArrayLike, length: float, radius: float, density: float, viscosity: float) -> Complex:
-    """Acoustical impedance of the air in a round hole, viscous layer and all; no end correction.
-    Z = j w rho l/(pi a^2) / (1 - 2 I1(x)/(x I0(x))), x = a sqrt(j w rho/mu) (as for `slit`).  Low: 8 mu l/(pi a^4) and
-    4/3 of the mass.  High: the mass alone. `length`, `radius`, m: of the hole, each above 0; `density`, kg/m3;
-    `viscosity`, Pa s; returns (n_freq,) Pa s/m3.
-    """
+    """Acoustical impedance of the air in a round hole, viscous layer and all; no end correction. Z = j w rho l/(pi a^2)
+    / (1 - 2 I1(x)/(x I0(x))), x = a sqrt(j w rho/mu) (as for `slit`). Low: 8 mu l/(pi a^4) and 4/3 of the mass. High:
+    the mass alone. `length`, `radius`, m: of the hole, each above 0; `density`, kg/m3; `viscosity`, Pa s; returns
+    (n_freq,) Pa s/m3."""
     require_positive(length=length, radius=radius, density=density, viscosity=viscosity)
     jw = 2j * pi * np.asarray(f_hz, dtype=float)
     x = radius * np.sqrt(jw * density / viscosity)
@@ -142,11 +135,9 @@ def hole(f_hz: ArrayLike, length: float, radius: float, density: float, viscosit
 
 
 def piston_radiation(f_hz: ArrayLike, radius: float, density: float, speed: float) -> Complex:
-    """Acoustical radiation impedance of one side of a rigid round piston in an infinite baffle.
-    Z = rho c/(pi a^2) (R1 + j X1), R1 = 1 - 2 J1(2ka)/(2ka), X1 = 2 H1(2ka)/(2ka) with Struve's H1 (Kinsler, Frey,
-    Coppens, Sanders, Fundamentals of Acoustics; from memory). `radius`, m; `density`, kg/m3; `speed`, m/s; returns
-    (n_freq,) Pa s/m3.
-    """
+    """Acoustical radiation impedance of one side of a rigid round piston in an infinite baffle. Z = rho c/(pi a^2) (R1
+    + j X1), R1 = 1 - 2 J1(2ka)/(2ka), X1 = 2 H1(2ka)/(2ka) with Struve's H1 (Kinsler, Frey, Coppens, Sanders,
+    Fundamentals of Acoustics; from memory). `radius`, m; `density`, kg/m3; `speed`, m/s; returns (n_freq,) Pa s/m3."""
     require_positive(radius=radius, density=density, speed=speed)
     resistance, reactance = _piston(4 * pi * np.asarray(f_hz, dtype=float) * radius / speed)
     return np.asarray(density * speed / (pi * radius**2) * (resistance + 1j * reactance))
@@ -154,8 +145,7 @@ def piston_radiation(f_hz: ArrayLike, radius: float, density: float, speed: floa
 
 def piston_directivity(f_hz: ArrayLike, radius: float, speed: float, angle_deg: float) -> NDArray[np.float64]:
     """Far pressure off the axis of a rigid round piston in a baffle, by that on it: 2 J1(u)/u, u = ka sin(angle).
-    `radius`, m; `speed`, m/s.
-    """
+    `radius`, m; `speed`, m/s."""
     require_positive(radius=radius, speed=speed)
     u = 2 * pi * np.asarray(f_hz, dtype=float) * radius / speed * abs(sin(np.radians(angle_deg)))
     return np.asarray(1 - _piston(u)[0])

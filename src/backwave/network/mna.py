@@ -6,8 +6,7 @@ voltages, transformers and impedances that are 0 or next to it.  The matrix is a
 
 Networks that have no one answer are found before solving: floating parts and loops of fixed voltages.  LAPACK does not
 notice a floating node (it returns plausible numbers), so this is settled on the graph, domain by domain: the two ports
-of a transformer or gyrator do not join, and each part needs its own path to node "0".
-"""
+of a transformer or gyrator do not join, and each part needs its own path to node "0"."""
 
 from __future__ import annotations
 
@@ -27,10 +26,8 @@ _CHUNK = 128  # frequencies at a time: 20 unknowns are then 0.8 MB, which stays 
 
 
 def require_one_answer(elements: Iterable[Element], shorts: Collection[str], gains: dict[str, complex]) -> None:
-    """Raise for what is floating, and for what fixes one voltage or current twice.
-    `shorts`: names of elements whose impedance is 0 somewhere; `gains`, 1: gain of each controlled voltage, by name, at
-    one frequency.
-    """
+    """Raise for what is floating, and for what fixes one voltage or current twice. `shorts`: names of elements whose
+    impedance is 0 somewhere; `gains`, 1: gain of each controlled voltage, by name, at one frequency."""
     elements = tuple(elements)
     if not elements:
         raise NetworkError("network", "no element", "at least one element with a path to node '0'")
@@ -169,9 +166,8 @@ class System:
         return b[:, :-1]
 
     def alone(self, source: str, x: Complex) -> Complex:
-        """The unknowns with one source at 1 and all others silent.
-        `x`, (n_freq, size) V and A: the unknowns with all sources acting; only scaled where no other source acts.
-        """
+        """The unknowns with one source at 1 and all others silent. `x`, (n_freq, size) V and A: the unknowns with all
+        sources acting; only scaled where no other source acts."""
         others = any(value.any() for name, value in self.sources.items() if name != source)
         if others or source not in self.sources or not self.sources[source].all():
             return self.solve(self.excitation(only=source))
@@ -186,10 +182,8 @@ class System:
         return m.reshape(-1, self.size, self.size)
 
     def solve(self, b: Complex, transposed: bool = False) -> Complex:
-        """Solve the equations, or their transpose (which is the adjoint network).
-        `b`, (n_freq, size) A and V: right-hand side; returns V and A; NetworkError: there is no one answer at some
-        frequency.
-        """
+        """Solve the equations, or their transpose (which is the adjoint network). `b`, (n_freq, size) A and V:
+        right-hand side; returns V and A; NetworkError: there is no one answer at some frequency."""
         self._require_regular()
         x = np.empty(b.shape, dtype=np.complex128)
         many = b.ndim == 3
@@ -214,9 +208,8 @@ class System:
         return positive - x[:, m] if m >= 0 else positive.copy()
 
     def current(self, x: Complex, name: str) -> Complex:
-        """Current of an element from its first node to its second.
-        `x`, (n_freq, size) V and A: the unknowns with all sources acting.
-        """
+        """Current of an element from its first node to its second. `x`, (n_freq, size) V and A: the unknowns with all
+        sources acting."""
         part = self.parts[name]
         if part.branch >= 0:
             return x[:, part.branch].copy()
@@ -226,10 +219,8 @@ class System:
         return part.coefficient * self.across(x, columns)
 
     def slopes(self, name: str) -> dict[str, Complex]:
-        """Derivative of an element's coefficient by each of its values.
-        Returns unit of the coefficient for each unit of the value: by `name`, and `name.ohm` for the series resistance
-        of an inductor.
-        """
+        """Derivative of an element's coefficient by each of its values. Returns unit of the coefficient for each unit
+        of the value: by `name`, and `name.ohm` for the series resistance of an inductor."""
         part = self.parts[name]
         kind, one = part.element.kind, np.ones_like(self.jw)
         if kind not in _PASSIVE:
@@ -319,10 +310,9 @@ def _once(values: Complex) -> Complex:
 
 
 def _stiff(elements: tuple[Element, ...], greatest: Mapping[str, float]) -> set[str]:
-    """Elements so much stiffer than all else at one of their ends that their current would drown in rounding.
-    As an admittance the current is a difference of two nearly equal voltages; as a branch it is an unknown itself. What
-    is stiff joins its nodes, so that a chain of such elements is found from the end that is not.
-    """
+    """Elements so much stiffer than all else at one of their ends that their current would drown in rounding. As an
+    admittance the current is a difference of two nearly equal voltages; as a branch it is an unknown itself. What is
+    stiff joins its nodes, so that a chain of such elements is found from the end that is not."""
     joined: dict[str, str] = {}
 
     def root(node: str) -> str:

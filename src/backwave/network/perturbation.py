@@ -3,8 +3,7 @@
 A change of a few terms of the matrix follows from the nominal answer and a system as large as the number of those terms
 (Woodbury; in circuits the compensation theorem); the columns that several changes want go through the equations
 together.  Where more terms change than there are unknowns, the whole network is solved again.  Draws go in chunks:
-memory is bounded.
-"""
+memory is bounded."""
 
 from __future__ import annotations
 
@@ -26,11 +25,10 @@ _CHUNK = 16  # draws at a time
 def tolerance_draws(
     solution: Solution, output: Probe, spread: Mapping[str, Error], draws: int = 1000, seed: int = 0
 ) -> Complex:
-    """An output for random values of the elements.
-    `spread`: relative error (0.05 is 5 %) by element name, or `name.ohm` for the series resistance of an inductor. Two
-    elements that carry an error of one name are drawn together, as parts of one batch are; `seed`: another number gives
-    an independent set; the same one always the same draws; returns (draws, n_freq) unit of the output.
-    """
+    """An output for random values of the elements. `spread`: relative error (0.05 is 5 %) by element name, or
+    `name.ohm` for the series resistance of an inductor. Two elements that carry an error of one name are drawn
+    together, as parts of one batch are; `seed`: another number gives an independent set; the same one always the same
+    draws; returns (draws, n_freq) unit of the output."""
     system = solution.system
     names = list(dict.fromkeys(_element_of(solution, key) for key in spread))
     factors = {key: 1.0 + draw_error(error, draws, seed) for key, error in spread.items()}
@@ -115,9 +113,8 @@ def _scale(part: NetworkPart, factor: np.ndarray | float) -> np.ndarray | float:
 
 
 def variations(solution: Solution, factors: Mapping[str, Sequence[float]]) -> dict[tuple[str, float], Solution]:
-    """The network solved again for each element and each factor on its value, one change at a time.
-    `factors`, 1: by element (not a source), what its value (an inductor's resistance stays) is multiplied by; above 0.
-    """
+    """The network solved again for each element and each factor on its value, one change at a time. `factors`, 1: by
+    element (not a source), what its value (an inductor's resistance stays) is multiplied by; above 0."""
     system = solution.system
     terms = []
     for name, values in factors.items():

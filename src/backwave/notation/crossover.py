@@ -6,8 +6,7 @@ all-pass.  Settings tables print the same words.
 
 Passive: "series L 0.40 mH 0.15 ohm", "shunt R 3.3 ohm + C 26 uF": where a branch goes, then its parts.  Within a branch
 `+` is in series and `|` in parallel; `|` binds tighter, and parentheses say otherwise.  A resistance after an inductor
-is the coil's own.
-"""
+is the coil's own."""
 
 from __future__ import annotations
 

@@ -1,8 +1,7 @@
 """Measures inside words, ratings of amplifiers and spans of voltage, as they are written and as they are shown.
 
 Numbers that are computed never pass through here: they are values until a face shows them.  What does are sentences
-that ship (what a key means, on what ground a default stands) and cable sizes, which are names of goods.
-"""
+that ship (what a key means, on what ground a default stands) and cable sizes, which are names of goods."""
 
 from __future__ import annotations
 
@@ -26,11 +25,8 @@ _SIZE = re.compile(rf"({_NUMBER}) ?mm2")
 
 
 def in_words(text: str, system: str) -> str:
-    """A ready sentence with its measures in the person's units.
-
-    `text`: such as "most have 1 to 2 mm, half of it closed"; `system`: "metric" leaves it as it is; "us" turns it
-    into inches, pounds, Fahrenheit.
-    """
+    """A ready sentence with its measures in the person's units. `text`: such as "most have 1 to 2 mm, half of it
+    closed"; `system`: "metric" leaves it as it is; "us" turns it into inches, pounds, Fahrenheit."""
     if system == "metric":
         return text.replace("mm2", "mm²").replace("cm2", "cm²").replace("kg/m2", "kg/m²").replace("degC", "°C")
 
@@ -46,11 +42,8 @@ def in_words(text: str, system: str) -> str:
 
 
 def goods(group: str, what: str, size: str, system: str) -> tuple[str, str]:
-    """What is to be bought and its size, as words.
-
-    `system`: "metric" or "us".  Names of devices stay as people typed them, filament is sold by the millimeter
-    everywhere.
-    """
+    """What is to be bought and its size, as words. `system`: "metric" or "us". Names of devices stay as people typed
+    them, filament is sold by the millimeter everywhere."""
     return (
         what if group == "Drivers and devices" else in_words(what, system),
         size if what.endswith("filament") else in_words(size, system),
@@ -67,11 +60,9 @@ def amount(quantity: float | None, unit: str, system: str) -> str:
 
 
 def wire_size(size: str | float | None, system: str) -> str:
-    """A cable's size as the person buys it: mm² where they read metric, the gauge where they read inches.
-
-    `size`, mm2: its name ("0.75 mm2", "AWG 16") or its cross section; returns "0.75 mm²"; "AWG 16", or "about AWG
-    18" for a size that is no gauge; "" for none.
-    """
+    """A cable's size as the person buys it: mm² where they read metric, the gauge where they read inches. `size`, mm2:
+    its name ("0.75 mm2", "AWG 16") or its cross section; returns "0.75 mm²"; "AWG 16", or "about AWG 18" for a size
+    that is no gauge; "" for none."""
     if isinstance(size, str):
         found = _SIZE.fullmatch(size.strip())
         if found is None:
@@ -83,10 +74,8 @@ def wire_size(size: str | float | None, system: str) -> str:
 
 
 def gauge(area_mm2: float) -> str:
-    """The American wire gauge nearest to a cross section: d = 0.127 mm x 92^((36 - n) / 39) (ASTM B258).
-
-    Returns "AWG 16", "AWG 1/0"; with "about" where it is more than 3 % of the section away.
-    """
+    """The American wire gauge nearest to a cross section: d = 0.127 mm x 92^((36 - n) / 39) (ASTM B258). Returns "AWG
+    16", "AWG 1/0"; with "about" where it is more than 3 % of the section away."""
     n = round(36.0 - 39.0 * log(sqrt(4.0 * area_mm2 / pi) / 0.127) / log(92.0))
     exact = pi / 4.0 * (0.127 * 92.0 ** ((36 - n) / 39.0)) ** 2
     name = f"AWG {n}" if n > 0 else f"AWG {1 - n}/0"
@@ -121,10 +110,8 @@ class Rating:
 
 
 def parse_rating(text: str) -> Rating:
-    """A rating from its words.
-
-    `text`: as written; a rating without a count is for one channel; InputError: it is none.
-    """
+    """A rating from its words. `text`: as written; a rating without a count is for one channel; InputError: it is
+    none."""
     match = _RATING.fullmatch(text)
     if match is None:
         raise InputError("not a rating", text, '"75 W into 4 ohm" or "4 x 75 W into 4 ohm"')

@@ -9,8 +9,7 @@ the order of its table and so cannot say which of the two is the stripe.
 No list of words and colors of airbags, belt tensioners, crash sensors and high voltage is complete, and not every such
 wire is yellow or orange: a word that is missing here proves nothing.  An igniter reads about 2 ohm, exactly like a
 speaker, and a meter's own current can fire it.  The record, the rooms and every face hold to these gates.  Common trade
-practice; the vehicle maker's service information comes first.
-"""
+practice; the vehicle maker's service information comes first."""
 
 from __future__ import annotations
 
@@ -75,11 +74,8 @@ class WireColor:
 
 
 def parse_color(text: str) -> WireColor:
-    """A color as people write it.
-
-    `text`: letters or words, base first, with a stroke, hyphen or space between base and stripe; InputError: no
-    such color, more than two, or a stripe of the base's own color.
-    """
+    """A color as people write it. `text`: letters or words, base first, with a stroke, hyphen or space between base and
+    stripe; InputError: no such color, more than two, or a stripe of the base's own color."""
     tokens = [t for t in re.split(r"[\s/,\-]+", text.strip().lower()) if t and t not in _FILL]
     if [_code(t) for t in tokens] == [_PROTECTIVE]:
         return WireColor(_PROTECTIVE, text=text)
@@ -190,13 +186,9 @@ def refuse_unsafe(
     cell_v: float | None = None,
     cell_s: float = POP_S,
 ) -> None:
-    """Refuse a reading that must not be taken, whatever was confirmed; call it only where there is a reading.
-
-    `kind` is the speaker at whose plug the pair ends; `cell_v` (V) and `cell_s` (s) are the cell's, None for no cell.
-
-    InputError: A wire is yellow or orange, its name is of a restraint, or the cell is too big, too long on, or not
-    on a woofer.
-    """
+    """Refuse a reading that must not be taken, whatever was confirmed; call it only where there is a reading. `kind` is
+    the speaker at whose plug the pair ends; `cell_v` (V) and `cell_s` (s) are the cell's, None for no cell. InputError:
+    A wire is yellow or orange, its name is of a restraint, or the cell is too big, too long on, or not on a woofer."""
     theirs = color_of_theirs(colors)
     if theirs is not None:
         raise InputError(

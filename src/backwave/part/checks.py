@@ -2,8 +2,7 @@
 
 Every gap is between shapes that are there at the same height, where a cone counts as the widest circle it shows; cuts
 that are meant to run into each other (a hole and its counterbore, the bore and its relief) have none.  A gap thinner than two print lines (or the web a
-cutter wants) is a caution; holes that run into each other are a stop where a screw is lost by it.  Millimeters.
-"""
+cutter wants) is a caution; holes that run into each other are a stop where a screw is lost by it.  Millimeters."""
 
 from __future__ import annotations
 
@@ -39,10 +38,8 @@ class Gap:
 
 
 def gaps(spec: AdapterSpec) -> tuple[Gap, ...]:
-    """Every gap between cuts, to the edge, and under what ends blind.
-
-    `spec`, mm; BuildError: A feature that cannot be laid out.
-    """
+    """Every gap between cuts, to the edge, and under what ends blind. `spec`, mm; BuildError: A feature that cannot be
+    laid out."""
     made = features(spec, lettering=False)
     cuts = [f for f in made if not f.add]
     found = [g for a, b in combinations(cuts, 2) if not _one_hole(a, b) and (g := _between(a, b)) is not None]
@@ -151,10 +148,8 @@ def least_thickness(
     recess_mm: float, threads: Sequence[Thread], fixings: Sequence[Fixing] = (), grooves: Sequence[Groove] = (),
     under_mm: float = 0.0,
 ) -> float:  # fmt: skip
-    """The least thickness that threads, counterbores, recess and grooves leave enough material in.
-
-    `recess_mm` is the depth of the driver's seat below the front face, `under_mm` that of a groove under a thread.
-    """
+    """The least thickness that threads, counterbores, recess and grooves leave enough material in. `recess_mm` is the
+    depth of the driver's seat below the front face, `under_mm` that of a groove under a thread."""
     need = [FLOOR + recess_mm]
     for x in threads:
         if x.kind == "nut":

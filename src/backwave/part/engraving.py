@@ -2,8 +2,7 @@
 
 Letters are strokes on a grid of 4 by 6, upright, in the manner of ISO 3098-1 (capitals, figures; least height
 3.5 mm for what is read at arm's length, a stroke about a seventh of the height).  No font is asked of the machine,
-so a part is the same everywhere.  Millimeters.
-"""
+so a part is the same everywhere.  Millimeters."""
 
 from __future__ import annotations
 
@@ -66,11 +65,8 @@ class Marks:
 
 
 def strokes_of(text: str, height_mm: float) -> tuple[tuple[Stroke, ...], float]:
-    """Center lines of a line of capitals, its lower left corner at the origin, and how long it is.
-
-    `text`: what to write; small letters become capitals, a space is kept, what has no strokes is left out; returns
-    mm; returns mm.
-    """
+    """Center lines of a line of capitals, its lower left corner at the origin, and how long it is. `text`: what to
+    write; small letters become capitals, a space is kept, what has no strokes is left out; returns mm; returns mm."""
     unit, at, found = height_mm / 6.0, 0.0, []
     for letter in text.upper():
         glyph = _GLYPHS.get(letter)
@@ -91,12 +87,9 @@ def inked(mark: Mark) -> tuple[Polygon, ...]:
 
 
 def place_marks(wanted: Lettering, free: Polygon) -> Marks:
-    """Find room on the front face for the arrow, the side's letter and the job's name.
-
-    Each is tried from its best place outward, at the wanted height and then smaller ones.
-
-    `wanted`, mm; `free`, mm: flat material at the front face, without what is cut or lies there.
-    """
+    """Find room on the front face for the arrow, the side's letter and the job's name. Each is tried from its best
+    place outward, at the wanted height and then smaller ones. `wanted`, mm; `free`, mm: flat material at the front
+    face, without what is cut or lies there."""
     placed: list[Mark] = []
     left_out: list[str] = []
     tasks = [("up", 90.0, True)] * wanted.up + [(wanted.side, 90.0, True)] * bool(wanted.side)

@@ -1,8 +1,7 @@
 """The part as prisms and cones added and taken away, its section at any height and in a half-plane (ISO 128-3).
 
 All that does not need the solid kernel is worked out from these: ligaments, sheet layers, the flat pattern, and a
-volume that the solid is later compared with.  Millimeters; z = 0 is the back face.
-"""
+volume that the solid is later compared with.  Millimeters; z = 0 is the back face."""
 
 from __future__ import annotations
 
@@ -75,12 +74,8 @@ Feature = Prism | Cone
 
 @lru_cache(maxsize=64)
 def features(spec: AdapterSpec, lettering: bool = True) -> tuple[Feature, ...]:
-    """All that makes up an adapter: what is added, then what is taken away.
-
-    Cuts from the front run up to the highest point of the part.
-
-    `spec`, mm; BuildError: A feature that cannot be laid out, with its numbers.
-    """
+    """All that makes up an adapter: what is added, then what is taken away. Cuts from the front run up to the highest
+    point of the part. `spec`, mm; BuildError: A feature that cannot be laid out, with its numbers."""
     if spec.tilt_deg:
         raise BuildError("tilted seat", f"a seat tilted by {spec.tilt_deg:g} deg is not built yet")
     t, seat, top, bore = spec.thickness_mm, spec.seat_z_mm, spec.top_mm, spec.bore_mm
@@ -167,10 +162,8 @@ def section(spec: AdapterSpec, z_mm: float, lettering: bool = False) -> Polygon:
 
 
 def plan_volume_mm3(made: tuple[Feature, ...]) -> float:
-    """Volume from sections, slab by slab; the solid is compared with it.
-
-    `made`, mm; returns the sections being fine polygons.
-    """
+    """Volume from sections, slab by slab; the solid is compared with it. `made`, mm; returns the sections being fine
+    polygons."""
     node, weight = np.polynomial.legendre.leggauss(3)
     heights = sorted({z for f in made for z in (f.z0_mm, f.z1_mm)})
     total = 0.0
@@ -240,10 +233,8 @@ Loop = tuple[tuple[float, float], ...]
 
 def radial_section(spec: AdapterSpec, angle_deg: float) -> tuple[tuple[Loop, tuple[Loop, ...]], ...]:
     """The material in a half-plane from the axis outward, as flat pieces with their holes; without what is engraved.
-
-    `spec`, mm; `angle_deg`: direction of the half-plane, from +x toward +y as seen from the cabin; returns first
-    point not repeated; BuildError: A feature that cannot be laid out, with its numbers.
-    """
+    `spec`, mm; `angle_deg`: direction of the half-plane, from +x toward +y as seen from the cabin; returns first point
+    not repeated; BuildError: A feature that cannot be laid out, with its numbers."""
     import shapely
 
     made = features(spec, lettering=False)
@@ -258,8 +249,8 @@ def radial_section(spec: AdapterSpec, angle_deg: float) -> tuple[tuple[Loop, tup
 
 
 def inner_walls(spec: AdapterSpec) -> tuple[tuple[str, float, float, float, float], ...]:
-    """What a driver goes through from the back up: name, height and radius where it begins, height and radius where
-    it ends, in mm; straight between, notches and gasket grooves left out."""
+    """What a driver goes through from the back up: name, height and radius where it begins, height and radius where it
+    ends, in mm; straight between, notches and gasket grooves left out."""
     seat, bore, top = spec.seat_z_mm, spec.bore_mm, spec.thickness_mm
     high = min(spec.relief_mm, seat)
     found = []

@@ -5,8 +5,7 @@ of the driver stands before the metal is not in it.  Depth is larger by the marg
 radius only where it passes the metal, and by less than the hole's margin, so that it enters every hole that is ok.
 As cards it is the cuts through the axis and the terminals, or a screw; as a solid it is turned about its axis, with the
 terminals' block, screw tails and a hole to look through, printed plate down, hollow (two walls, no filling).
-Millimeters; z = 0 is the metal, behind it is negative.
-"""
+Millimeters; z = 0 is the metal, behind it is negative."""
 
 from __future__ import annotations
 
@@ -34,10 +33,8 @@ _CODE = re.compile(rf"([{LETTERS}]{{4}})-?(\d{{1,3}}(?:\.\d)?|-\d{{1,2}}(?:\.\d)
 
 
 def coded(spec: StandInSpec) -> StandInSpec:
-    """The same with its code: four letters for what it proves, then its stand-off in mm ("KXMT-17.4").
-
-    One of the same letters and a lower stand-off reaches deeper, so that it proves this one too.
-    """
+    """The same with its code: four letters for what it proves, then its stand-off in mm ("KXMT-17.4"). One of the same
+    letters and a lower stand-off reaches deeper, so that it proves this one too."""
     proven = repr(replace(spec, seat_height_mm=0.0, name="", code="")).encode()
     number = int.from_bytes(blake2b(proven, digest_size=8).digest())
     letters = ""
@@ -69,9 +66,7 @@ def gauge_depth_mm(spec: StandInSpec) -> float:
 
 def half_section(spec: StandInSpec, angle_deg: float | None = None) -> tuple[Point, ...]:
     """Half of the dummy in one direction, as (radius, z) round from the axis at the metal to the axis at its end.
-
-    BuildError: the driver does not reach behind the metal at this seat height.
-    """
+    BuildError: the driver does not reach behind the metal at this seat height."""
     import shapely
 
     whole = _behind(spec, spec.margin_mm if angle_deg is None else margin_at_mm(spec, angle_deg))
@@ -83,9 +78,7 @@ def half_section(spec: StandInSpec, angle_deg: float | None = None) -> tuple[Poi
 
 def terminal_box(spec: StandInSpec) -> tuple[float, float, float, float] | None:
     """The terminal block with its margin: angle (deg), width, radius it reaches to, z of its end; None without.
-
-    Terminals whose angle is not known are part of the turned section instead.
-    """
+    Terminals whose angle is not known are part of the turned section instead."""
     angle, width, radius, depth = spec.terminals_mm or (None, 0.0, 0.0, 0.0)
     if angle is None:
         return None
@@ -95,10 +88,8 @@ def terminal_box(spec: StandInSpec) -> tuple[float, float, float, float] | None:
 
 
 def cards(spec: StandInSpec) -> tuple[FlatPart, ...]:
-    """The dummy as cards to cut out at 1:1: through the terminals, then through each screw's end that needs another cut.
-
-    Terminals or screw to the right, the handle with its code up.  Raises `BuildError` as `half_section` does.
-    """
+    """The dummy as cards to cut out at 1:1: through the terminals, then through each screw's end that needs another
+    cut. Terminals or screw to the right, the handle with its code up. Raises `BuildError` as `half_section` does."""
     from shapely.affinity import scale
 
     block = terminal_box(spec)

@@ -1,8 +1,7 @@
 """Flat patterns: the layers of a part cut from sheet, rings of foam, the test ring.
 
 From the same features as the solid.  Circles, lines and arcs stay what they are wherever a cut stands alone; where
-cuts run into each other their common edge is a polygon with a chord error of 0.005 mm.  Millimeters.
-"""
+cuts run into each other their common edge is a polygon with a chord error of 0.005 mm.  Millimeters."""
 
 from __future__ import annotations
 
@@ -57,13 +56,10 @@ class FlatPart:
 
 
 def sheet_layers(spec: AdapterSpec, sheet: SheetStock) -> tuple[FlatPart, ...]:
-    """The part as layers of sheet, from the back to the front; a spigot and a collar are layers of their own.
-
-    The relief is a chamfer cut by hand on each layer's back edge, and said in the layer's notes.
-
-    `spec`, mm; `sheet`, mm; InputError: the layers do not add up to the thickness, or a cut lies inside a layer
-    and reaches neither of its faces.
-    """
+    """The part as layers of sheet, from the back to the front; a spigot and a collar are layers of their own. The
+    relief is a chamfer cut by hand on each layer's back edge, and said in the layer's notes. `spec`, mm; `sheet`, mm;
+    InputError: the layers do not add up to the thickness, or a cut lies inside a layer and reaches neither of its
+    faces."""
     if abs(sum(sheet.layers_mm) - spec.thickness_mm) > 1e-6:
         raise InputError("layers of sheet", list(sheet.layers_mm), f"layers adding up to {spec.thickness_mm:g} mm")
     made = features(spec, lettering=False)
@@ -89,9 +85,7 @@ def flat_ring(ring: RingSpec) -> FlatPart:
 
 def check_ring(spec: AdapterSpec) -> RingSpec:
     """A thin ring to lay on the metal before anything long is printed: outline, bore and holes at the back face.
-
-    `spec`, mm.
-    """
+    `spec`, mm."""
     holes = [(f.x_mm, f.y_mm, f.hole_mm) for f in spec.fixings if f.hole_mm]
     # The driver's own holes too, so that the driver can be laid on it; where they end blind they do not matter.
     holes += [(x.x_mm, x.y_mm, x.hole_mm) for x in spec.threads]

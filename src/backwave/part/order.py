@@ -68,10 +68,8 @@ class PartOrder:
         return radial_section(self.spec, angle_deg)
 
     def on_paper(self) -> tuple[FlatPart, ...]:
-        """What goes onto paper at 1:1: its face or its layers, the foam ring, the dummy's cards.
-
-        Of a part that is stopped there are the test ring and the cards alone.
-        """
+        """What goes onto paper at 1:1: its face or its layers, the foam ring, the dummy's cards. Of a part that is
+        stopped there are the test ring and the cards alone."""
         found: list[FlatPart] = []
         if self.final and isinstance(self.how, SheetStock):
             with suppress(BuildError, InputError):  # the part's own finding says so

@@ -2,8 +2,7 @@
 
 Limits that are common trade practice say so.  What a print takes is estimated as solid all through (walls and 100 %
 filling), as a ring that shall not ring is printed; its time knows no travel, no acceleration, no supports.
-Millimeters, degrees Celsius.
-"""
+Millimeters, degrees Celsius."""
 
 from __future__ import annotations
 
@@ -242,11 +241,8 @@ def layer_count(height_mm: float, printer: Printer) -> int:
 def print_estimate(
     volume_mm3: float, height_mm: float, material: Material, printer: Printer, widest_mm: float = 0.0
 ) -> PrintEstimate:
-    """Layers, mass, filament and time of a print.
-
-    `volume_mm3`: volume of the solid as drawn; shrinkage is made up for in what is laid down, not in what it
-    weighs cold; `widest_mm`: widest wall of the part in plan; 0: not known.
-    """
+    """Layers, mass, filament and time of a print. `volume_mm3`: volume of the solid as drawn; shrinkage is made up for
+    in what is laid down, not in what it weighs cold; `widest_mm`: widest wall of the part in plan; 0: not known."""
     mass = volume_mm3 * 1e-9 * material.density_kg_m3
     layers = layer_count(height_mm * (1.0 + printer.shrinkage), printer)
     area = pi * printer.filament_mm**2 / 4.0

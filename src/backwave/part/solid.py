@@ -4,8 +4,7 @@ Flat shapes are extruded, one union, one cut, cosmetic edges last.  The solid ke
 here, when first used; what it cannot make raises a `BuildError` that names the feature.  Its own tolerance is relative to
 a face's size unless told otherwise; here it is absolute, 0.02 mm, and the mesh is watertight: faces share the points of
 their common edges.  What is sent to a printer is larger by what a print shrinks, and its round holes wider by what they
-close, on the mesh alone: the solid, and so the STEP file, is as drawn.  Millimeters.
-"""
+close, on the mesh alone: the solid, and so the STEP file, is as drawn.  Millimeters."""
 
 from __future__ import annotations
 
@@ -30,12 +29,9 @@ if TYPE_CHECKING:
 
 @contextmanager
 def kernel(feature: str) -> Iterator[None]:
-    """Whatever the kernel raises inside becomes a `BuildError` that names the feature.
-
-    It raises kinds of its own and, through its Python layer, any built-in one; a person can do nothing with either.
-
-    BuildError: the kernel could not.
-    """
+    """Whatever the kernel raises inside becomes a `BuildError` that names the feature. It raises kinds of its own
+    and, through its Python layer, any built-in one; a person can do nothing with either. BuildError: the kernel
+    could not."""
     try:
         yield
     except (BuildError, MemoryError):
@@ -63,11 +59,8 @@ class Built:
 
 
 def build(spec: AdapterSpec, lettering: bool = True) -> Built:
-    """The adapter as a solid.
-
-    `spec`, mm; `lettering`: with what is engraved; a preview does without, it is the slowest part; BuildError: A
-    feature could not be made, or what came out is not one body of the volume laid out.
-    """
+    """The adapter as a solid. `spec`, mm; `lettering`: with what is engraved; a preview does without, it is the slowest
+    part; BuildError: A feature could not be made, or what came out is not one body of the volume laid out."""
     made = build_features(features(spec, lettering))
     if spec.edge_mm <= 0.0:
         return made
@@ -81,11 +74,8 @@ def build_ring(ring: RingSpec) -> Built:
 
 
 def build_features(made: Sequence[Feature]) -> Built:
-    """Any list of features as one solid.
-
-    `made`, mm: what is added first, what is taken away after; the first is the body the others are added to;
-    BuildError: as for `build`.
-    """
+    """Any list of features as one solid. `made`, mm: what is added first, what is taken away after; the first is the
+    body the others are added to; BuildError: as for `build`."""
     low, high = min(f.z0_mm for f in made if f.add), max(f.z1_mm for f in made if f.add)
     planned = plan_volume_mm3(tuple(made))
     if planned <= 0.0:
@@ -117,10 +107,8 @@ def _wire(outline: Outline) -> Any:
 
 
 def _runs(outline: Outline) -> list[dict[str, Any]]:
-    """A smooth outline in pieces: the box of a wall all round meets every other face's, that of a short wall few.
-
-    With the same parameters and end slopes each piece is the outline's own cubic, to the last digit.
-    """
+    """A smooth outline in pieces: the box of a wall all round meets every other face's, that of a short wall few. With
+    the same parameters and end slopes each piece is the outline's own cubic, to the last digit."""
     h, c = outline.cubics
     n = len(h)
     starts = [n * k // PIECES for k in range(PIECES)] if n >= 2 * PIECES else [0, n // 2]
@@ -284,11 +272,8 @@ class Mesh:
 
 
 def mesh(solid: Solid, tolerance_mm: float = TOLERANCE, angle_rad: float = ANGLE) -> Mesh:
-    """A solid as triangles.
-
-    `solid`, mm; `tolerance_mm`: how far a facet may lie off a curved face; BuildError: the kernel could not mesh a
-    face.
-    """
+    """A solid as triangles. `solid`, mm; `tolerance_mm`: how far a facet may lie off a curved face; BuildError: the
+    kernel could not mesh a face."""
     from OCP.BRep import BRep_Tool
     from OCP.BRepMesh import BRepMesh_IncrementalMesh
     from OCP.BRepTools import BRepTools
@@ -316,10 +301,8 @@ def mesh(solid: Solid, tolerance_mm: float = TOLERANCE, angle_rad: float = ANGLE
 
 
 def preview_mesh(spec: AdapterSpec) -> Mesh:
-    """The adapter to look at: without lettering and broken edges, and a little coarser.
-
-    `spec`, mm; BuildError: as for `solid.build`.
-    """
+    """The adapter to look at: without lettering and broken edges, and a little coarser. `spec`, mm; BuildError: as for
+    `solid.build`."""
     return mesh(build(replace(spec, edge_mm=0.0), lettering=False).solid, 0.05, 0.3)
 
 
@@ -335,11 +318,8 @@ NEAR = 1e-4  # mm from the wall of a hole that still counts as on it
 
 
 def printed_mesh(part: Mesh, spec: AdapterSpec, printer: Printer) -> Mesh:
-    """A mesh as it is to be printed.
-
-    `part`, mm; `spec`, mm: what it is of: fixing holes, counterbores and threads are widened, nut pockets and the
-    bore are not.
-    """
+    """A mesh as it is to be printed. `part`, mm; `spec`, mm: what it is of: fixing holes, counterbores and threads are
+    widened, nut pockets and the bore are not."""
     extra, scale = printer.hole_extra_mm / 2.0, 1.0 + printer.shrinkage
     if extra == 0.0 and scale == 1.0:
         return part

@@ -3,8 +3,7 @@
 Volume and mass from the solid, closed and least wall from its triangles, not from the numbers it was made from.  Two
 kinds of rays, each from the middle of a facet's cut inward to the first surface that faces it (within 45 degrees of
 opposite, so that a corner is not a wall): level rays in sections at several heights, and upright rays under and over
-flat faces.  Findings that need no solid stand in `checks`.  Millimeters.
-"""
+flat faces.  Findings that need no solid stand in `checks`.  Millimeters."""
 
 from __future__ import annotations
 
@@ -33,11 +32,8 @@ class Wall:
 
 
 def least_wall(part: Mesh, ignore_above_z_mm: float = np.inf) -> Wall | None:
-    """The least wall of a closed mesh; None where no two surfaces face each other.
-
-    `part`, mm; `ignore_above_z_mm`: sections above this are not looked at (what lies between two engraved strokes
-    is no wall).
-    """
+    """The least wall of a closed mesh; None where no two surfaces face each other. `part`, mm; `ignore_above_z_mm`:
+    sections above this are not looked at (what lies between two engraved strokes is no wall)."""
     corners = part.corners_mm
     normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     size = np.linalg.norm(normals, axis=1)
@@ -139,11 +135,8 @@ class SolidFacts:
 
 
 def facts(built: Built, triangles: Mesh, material: Material, ignore_above_z_mm: float = float("inf")) -> SolidFacts:
-    """Measure a part.
-
-    `built`, mm; `triangles`, mm; `ignore_above_z_mm`: walls above this are not looked for: between engraved
-    strokes there are many.
-    """
+    """Measure a part. `built`, mm; `triangles`, mm; `ignore_above_z_mm`: walls above this are not looked for: between
+    engraved strokes there are many."""
     low, high = triangles.bounds_mm
     volume, size = float(built.solid.volume), (high[0] - low[0], high[1] - low[1], high[2] - low[2])
     wall = least_wall(triangles, ignore_above_z_mm)

@@ -2,8 +2,7 @@
 
 Axes are the opening's own: x right and y up as seen from the cabin, z out of the metal.  The adapter's back face
 is z = 0, its front face z = `thickness_mm`.  A specification is of one side: whoever makes it has mirrored the
-opening already.
-"""
+opening already."""
 
 from __future__ import annotations
 

@@ -2,8 +2,7 @@
 
 A word has a key of its own, a time, and names the words it was said over, which are those its speaker knew.  Lists
 merge as sets.  Of each thing the words that nobody spoke over count; where several are left, the later wins, and
-where those differ, both stay to be seen.
-"""
+where those differ, both stay to be seen."""
 
 from __future__ import annotations
 

@@ -62,13 +62,9 @@ def shopping(
 
 
 def price(text: str) -> float:
-    """A price as a person writes it, without a currency: 3.50, 3,50, 1,234.50, 1.234,50, 1 234,50.
-
-    The last mark followed by one, two or four digits is the decimal sign.  One mark alone before three digits may
-    be either, and is asked back.
-
-    InputError: A currency, less than nothing, no number, one that may be read in two ways.
-    """
+    """A price as a person writes it, without a currency: 3.50, 3,50, 1,234.50, 1.234,50, 1 234,50. The last mark
+    followed by one, two or four digits is the decimal sign. One mark alone before three digits may be either, and is
+    asked back. InputError: A currency, less than nothing, no number, one that may be read in two ways."""
     given = re.sub(r"(?<=\d)[ \u00a0\u202f'’](?=\d{3}(\D|$))", "", text.strip())
     if re.fullmatch(r"\d{1,3}([.,])\d{3}", given) and not given.startswith("0"):
         whole = re.sub(r"\D", "", given)

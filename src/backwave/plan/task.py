@@ -114,10 +114,8 @@ class Edit:
 
 
 def edited(tasks: Sequence[Task], edits: Iterable[Edit]) -> tuple[Task, ...]:
-    """Tasks with a person's changes, in an order in which they can be done.
-
-    InputError: A new task without words, one that waits for an unknown task, tasks that wait for each other.
-    """
+    """Tasks with a person's changes, in an order in which they can be done. InputError: A new task without words, one
+    that waits for an unknown task, tasks that wait for each other."""
     held = {task.id: task for task in tasks}
     for edit in edits:
         if edit.drop:
@@ -146,10 +144,8 @@ def _without(after: tuple[str, ...], gone: Task) -> tuple[str, ...]:
 
 
 def ordered(tasks: Sequence[Task]) -> tuple[Task, ...]:
-    """Tasks in an order in which they can be done: as given, as far as what comes before allows.
-
-    InputError: an id used twice, a wait for something unknown, tasks that wait for each other (all of them named).
-    """
+    """Tasks in an order in which they can be done: as given, as far as what comes before allows. InputError: an id used
+    twice, a wait for something unknown, tasks that wait for each other (all of them named)."""
     place = {task.id: n for n, task in enumerate(tasks)}
     if len(place) < len(tasks):
         ids = [task.id for task in tasks]

@@ -1,8 +1,7 @@
 """The checklist: every task that follows from the facts, from consent to hand-over, and why each is done.
 
 Times are by experience (common trade practice) and meant to be edited; how long a machine runs is told by the facts.
-Cautions defer to the vehicle maker's service information, to local codes and to licensed practice.
-"""
+Cautions defer to the vehicle maker's service information, to local codes and to licensed practice."""
 
 from __future__ import annotations
 

@@ -56,10 +56,8 @@ def filled(run: CableRun) -> tuple[float, float, float, float, tuple[Assumed, ..
 
 
 def sizes_of(stock: Stock | None = None, series: str = "") -> tuple[CableSizeRow, ...]:
-    """Sizes, rising: of "metric" or "awg" those that are chosen from; of "" those only sold as well.
-
-    InputError: no size of that series.
-    """
+    """Sizes, rising: of "metric" or "awg" those that are chosen from; of "" those only sold as well. InputError: no
+    size of that series."""
     rows = [r for r in (stock or shipped()).of(CableSizeRow) if series in ("", r.series)]
     if not rows:
         raise InputError("series of cable sizes", series, "metric or awg")
@@ -101,11 +99,9 @@ def choose_cables(
     series: str = "metric",
     stock: Stock | None = None,
 ) -> tuple[CableChoice, ...]:
-    """The least size for each of many runs, in one go.
-
-    `fuse_a`: at their heads, None where what feeds a run cannot deliver more than its current; `drop_limit`, 1: of
-    `supply_v`; `series`: "metric" or "awg", which is chosen from.  InputError: a number outside its range, an unknown size.
-    """
+    """The least size for each of many runs, in one go. `fuse_a`: at their heads, None where what feeds a run cannot
+    deliver more than its current; `drop_limit`, 1: of `supply_v`; `series`: "metric" or "awg", which is chosen from.
+    InputError: a number outside its range, an unknown size."""
     for current in (*current_a, *fuse_a):
         check_number("current of a cable, A", current)
     check_number("supply, V", supply_v)
@@ -257,10 +253,8 @@ def size_check(
     ambient_degc: float,
     better: str = "",
 ) -> Check:
-    """The size of one run, with why each smaller one fails.
-
-    `best` is None where no size will do; `better`: the least that will, where `best` is one already there that will not.
-    """
+    """The size of one run, with why each smaller one fails. `best` is None where no size will do; `better`: the least
+    that will, where `best` is one already there that will not."""
     smaller = [t for t in tried if best is None or t.area_mm2 < best.area_mm2]
     working = (
         CalculationLine("I", "current it is laid out for", current_a, "A"),

@@ -4,8 +4,7 @@ Rated: I = n P/(e U), a sine at full power on all channels.  With music whose cr
 peaks that just reach the rated peak, the mean power is c - 3.01 dB below the rated one: class D draws in proportion to
 power, class AB to the mean of |u|, which for music (Gaussian) is 0.798 rms against 0.900 of a sine.  12 dB is the
 one-eighth of rated power that safety standards test amplifiers at (IEC 62368-1 annex E; from memory).  The amplifier's
-idle current is not covered.
-"""
+idle current is not covered."""
 
 from __future__ import annotations
 
@@ -63,10 +62,8 @@ def sources_of(supply: Supply) -> tuple[PowerSource, ...]:
 
 
 def load_current(load: SupplyLoad, supply: Supply) -> LoadCurrent | None:
-    """What one load draws; None where neither power, current nor fuses are known.
-
-    `supply`: it sets the voltage: at rest for a regulated load, running for the others.
-    """
+    """What one load draws; None where neither power, current nor fuses are known. `supply`: it sets the voltage: at
+    rest for a regulated load, running for the others."""
     volts, assumed = rest_v(supply) if load.regulated else running_v(supply)
     own = float(sum(load.fuses_a))
     if load.current_a is not None:
@@ -92,11 +89,8 @@ def load_current(load: SupplyLoad, supply: Supply) -> LoadCurrent | None:
 
 
 def current_budget(loads: Sequence[SupplyLoad], supply: Supply, depth: float = DEPTH) -> CurrentBudget:
-    """Currents of all loads, what the alternator has left, and how long one can listen with the engine off.
-
-    `depth`, 1: share of the battery that may be used with the engine off, above 0 to 1; InputError: A depth
-    outside its range.
-    """
+    """Currents of all loads, what the alternator has left, and how long one can listen with the engine off. `depth`, 1:
+    share of the battery that may be used with the engine off, above 0 to 1; InputError: A depth outside its range."""
     if not 0 < depth <= 1:
         raise InputError("share of the battery used", depth, "above 0, up to 1")
     currents = {load.name: load_current(load, supply) for load in loads}
@@ -128,10 +122,8 @@ def current_budget(loads: Sequence[SupplyLoad], supply: Supply, depth: float = D
 
 
 def engine_off_min(capacity_ah: float, current_a: float, depth: float, battery: str = "lead-acid") -> float:
-    """Minutes until a share of the battery is used: t = depth H (C/(I H))^k with H = 20 h (Peukert 1897).
-
-    `depth`, 1.
-    """
+    """Minutes until a share of the battery is used: t = depth H (C/(I H))^k with H = 20 h (Peukert 1897). `depth`,
+    1."""
     rate = 20.0
     hours = rate * (capacity_ah / (current_a * rate)) ** _exponent(battery)
     # Below the 20 hour rate Peukert would give more than the battery holds.

@@ -7,8 +7,7 @@ loses more than the limit.  Returns are the loads' own; where the body is none, 
 
 During a peak everything plays at rated power.  The supply, cables and joints are resistances; an unregulated load is one
 too (its output swing follows its supply), a regulated one draws the power it draws at its rated voltage, whatever is left.
-Engine running, the alternator holds its voltage as long as it can give the current; beyond that the battery does.
-"""
+Engine running, the alternator holds its voltage as long as it can give the current; beyond that the battery does."""
 
 from __future__ import annotations
 
@@ -37,9 +36,7 @@ def supply_tree(
     stock: Stock | None = None,
 ) -> SupplyTree:
     """Cable and fuse of every branch; `drop_limit`, 1: from the battery to any load and back, of its rest voltage.
-
-    InputError: an id used twice, a parent that is none or a circle, or a load that feeds something.
-    """
+    InputError: an id used twice, a parent that is none or a circle, or a load that feeds something."""
     known = _ordered(branches)
     volts, sources = rest_v(supply)[0], sources_of(supply)
     sure = all(source.advised_a is None for source in sources)
@@ -213,11 +210,9 @@ def _behind(branch: SupplyBranch, branches: Collection[SupplyBranch], supply: Su
 def _shares(
     branches: Sequence[SupplyBranch], runs: dict[str, CableRun], amps: dict[str, float], volts: float, drop_limit: float
 ) -> dict[str, float]:
-    """The part of the drop each branch may have.
-
-    What the vehicle's body drops cannot be bought off; the rest goes by length times the root of the current,
-    which needs the least metal (areas in proportion to the root of the current; Lagrange).
-    """
+    """The part of the drop each branch may have. What the vehicle's body drops cannot be bought off; the rest goes by
+    length times the root of the current, which needs the least metal (areas in proportion to the root of the current;
+    Lagrange)."""
     weight = {b.id: sum(lengths_m(runs[b.id])) * sqrt(amps[b.id]) for b in branches}
     fixed = {b.id: BODY_OHM * amps[b.id] / volts if runs[b.id].body else 0.0 for b in branches}
     ways = [way for b in branches if not any(c.parent == b.id for c in branches) for way in [_way(b, branches)]]
@@ -281,11 +276,8 @@ def peak_voltage(
     engine: str = "off",
     joint_ohm: float = JOINT_OHM,
 ) -> Peak:
-    """Voltage at each load while all play at rated power.
-
-    `tree`: as worked out from `branches`; where a cable has no size, no load is worked out; InputError: an unknown
-    state.
-    """
+    """Voltage at each load while all play at rated power. `tree`: as worked out from `branches`; where a cable has no
+    size, no load is worked out; InputError: an unknown state."""
     if engine not in ("off", "running"):
         raise InputError("engine", engine, "off or running")
     loads = {b.id: b.load for b in branches if b.load is not None}

@@ -3,8 +3,7 @@
     precharge: a resistor R charges C to V: peak V/R, 5 R C to 99 %, and R itself takes C V^2/2
 
 A cable between two sources is fed from both, so it has a fuse at each end.  Common trade practice where no source is
-named; the vehicle maker's service information, local codes and licensed practice come first.
-"""
+named; the vehicle maker's service information, local codes and licensed practice come first."""
 
 from __future__ import annotations
 
@@ -299,10 +298,8 @@ def converter_checks(one: ExtraConverter) -> tuple[Check, ...]:
 def voltage_check(
     load: str, most_v: float, rest_v: float, span_v: tuple[float, float] | None, converter: str = ""
 ) -> Check:
-    """What a device stands against what feeds it: the most of it, and the source at rest.
-
-    `converter`: what feeds it has that id, "" for a battery.
-    """
+    """What a device stands against what feeds it: the most of it, and the source at rest. `converter`: what feeds it
+    has that id, "" for a battery."""
     low, high = span_v or USUAL_SPAN_V
     numbers: Quantities = (
         ("load", load, ""), ("most", most_v, "V"), ("rest", rest_v, "V"), ("low", low, "V"), ("high", high, "V"),

@@ -6,8 +6,7 @@
 
 Recorded, not guessed: a sweep at two volumes with the volume's own number written down, polarity and offset by meter
 or scope.  What was not recorded is asked for.  Not covered: how a processor's delay and all-pass filters are undone
-(only an electrical sum and an equalizer can), data buses, head units that pair with one amplifier alone.
-"""
+(only an electrical sum and an equalizer can), data buses, head units that pair with one amplifier alone."""
 
 from __future__ import annotations
 
@@ -29,10 +28,8 @@ Levels = tuple[tuple[float, float], ...]
 
 @dataclass(frozen=True)
 class FactoryPair:
-    """What was recorded of one factory output.  None is "nobody has looked".
-
-    InputError: A number outside its range, or frequencies that do not rise.
-    """
+    """What was recorded of one factory output. None is "nobody has looked". InputError: A number outside its range, or
+    frequencies that do not rise."""
 
     id: str  # its name
     group: str = ""  # what it is part of: pairs of one group are bands of one signal ("front left")
@@ -77,10 +74,7 @@ class FactoryPair:
 
 @dataclass(frozen=True)
 class FactorySystem:
-    """The factory system as a whole.
-
-    InputError: A pair twice, or something that sounds from a pair that is none.
-    """
+    """The factory system as a whole. InputError: A pair twice, or something that sounds from a pair that is none."""
 
     pairs: tuple[FactoryPair, ...]  # its outputs
     accessory: bool | None = None  # there is a line that is live only while the system plays
@@ -108,19 +102,15 @@ class LoadResistor:
 
 
 def summed_db(phase_deg: float) -> float:
-    """What two bands of one level make together at their crossover, against both in phase.
-
-    Returns dB: 0 in phase, -6.02 dB at 120 degrees, minus infinity opposed.
-    """
+    """What two bands of one level make together at their crossover, against both in phase. Returns dB: 0 in phase,
+    -6.02 dB at 120 degrees, minus infinity opposed."""
     share = (1 + cos(radians(phase_deg))) / 2  # |1 + exp(j phi)|^2 / 4
     return 10 * log10(share) if share > 1e-15 else float("-inf")
 
 
 def load_resistor(rated_ohm: float, loud_v: float) -> LoadResistor:
-    """The resistor that keeps load detection quiet.
-
-    `loud_v`: the loudest that comes out, rms, above 0; InputError: A number that is not finite and above 0.
-    """
+    """The resistor that keeps load detection quiet. `loud_v`: the loudest that comes out, rms, above 0; InputError: A
+    number that is not finite and above 0."""
     check_number("rated load, ohm", rated_ohm)
     check_number("loudest output, V", loud_v)
     decade = 10.0 ** np.floor(np.log10(rated_ohm))
@@ -130,11 +120,9 @@ def load_resistor(rated_ohm: float, loud_v: float) -> LoadResistor:
 
 
 def bass_cut(pair: FactoryPair) -> tuple[float, float] | None:
-    """By how much more the lowest octave rises less than the rest when the volume goes up.
-
-    Returns (Hz, dB): top of the octave and what it lacks at the high volume (negative where it gains); None
-    without both sweeps over a band of two octaves.
-    """
+    """By how much more the lowest octave rises less than the rest when the volume goes up. Returns (Hz, dB): top of the
+    octave and what it lacks at the high volume (negative where it gains); None without both sweeps over a band of two
+    octaves."""
     if not (pair.quiet_db and pair.loud_db):
         return None
     (fq, q), (fl, loud) = (np.array(levels).T for levels in (pair.quiet_db, pair.loud_db))
@@ -155,10 +143,8 @@ HOT_W, OFFSET_V, CUT_DB, SUM_DB = 5.0, 0.05, 2.0, 1.0
 
 
 def check_factory(system: FactorySystem, senses: bool = False) -> tuple[Check, ...]:
-    """Everything that follows from the record, worst for the speakers first.
-
-    `senses`: every new amplifier turns itself on by the signal.
-    """
+    """Everything that follows from the record, worst for the speakers first. `senses`: every new amplifier turns itself
+    on by the signal."""
     found: list[Check] = []
     for pair in system.pairs:
         if not pair.keeps_speaker:

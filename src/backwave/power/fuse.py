@@ -2,8 +2,7 @@
 
 A fuse carries its rating at room temperature only, so it is loaded to 80 % (ISO 8820-2; from memory).  A short draws
 source voltage over source resistance, cable up to the fuse included, cold.  Operating times of blade fuses by ISO 8820-3
-(from memory); strip and other fuses are slower, so a peak that a blade stands they stand too.
-"""
+(from memory); strip and other fuses are slower, so a peak that a blade stands they stand too."""
 
 from __future__ import annotations
 
@@ -32,10 +31,8 @@ def prospective_a(source_v: float, resistance_ohm: float) -> float:
 
 
 def operating_s(by_rating: float) -> tuple[float, float]:
-    """Least and most seconds until a blade fuse opens at a current over its rating (`by_rating`, 1).
-
-    Between the tabled currents on the safe side of both.
-    """
+    """Least and most seconds until a blade fuse opens at a current over its rating (`by_rating`, 1). Between the tabled
+    currents on the safe side of both."""
     if by_rating <= _TIMES[0][0]:
         return _TIMES[0][1:]
     least = next((t[1] for t in _TIMES if t[0] >= by_rating), 0.0)
@@ -59,13 +56,11 @@ def choose_fuse(
     advised_a: float | None = None,
     stock: Stock | None = None,
 ) -> FuseChoice:
-    """One fuse: its style by what it must break, its rating by what it must carry.
-
-    `prospective`, A: what a short draws; `own_a`: sum of the loads' own fuses, which it carries too so that they open
-    first; `peak_a`: None is twice the rated current, a bass tone at full power; `rating_a`: one that is already there;
-    `advised_a`: where the source's figures were only taken, the breaking capacity that is advised: nothing is stopped by it.
-    InputError: a number outside its range, an unknown style, or a rating that the style does not have.
-    """
+    """One fuse: its style by what it must break, its rating by what it must carry. `prospective`, A: what a short
+    draws; `own_a`: sum of the loads' own fuses, which it carries too so that they open first; `peak_a`: None is twice
+    the rated current, a bass tone at full power; `rating_a`: one that is already there; `advised_a`: where the source's
+    figures were only taken, the breaking capacity that is advised: nothing is stopped by it. InputError: a number
+    outside its range, an unknown style, or a rating that the style does not have."""
     check_number("current of a fuse, A", continuous_a)
     check_number("current of a short, A", prospective)
     styles = fuses_of(stock)

@@ -6,8 +6,7 @@ with rated power P into the load R (ANSI/CTA-2006: the square of the rms output 
 channel is rated for (Pd into Rd) at the share h of the output's volts that reaches it, and its linear excursion x at
 xv of it by volt; the recorded level of the tone and the level at which that is to be reached, both in dB below full
 scale.  It is a ceiling found once, not a loudness and no limiter.  What a voltmeter says of music is no level: it
-cannot show clipping, and one that measures the mean reads noise 1.05 dB low (0.886 of its rms).
-"""
+cannot show clipping, and one that measures the mean reads noise 1.05 dB low (0.886 of its rms)."""
 
 from __future__ import annotations
 
@@ -90,13 +89,9 @@ class GainTarget:
 
 
 def program_share(f_hz: NDArray[np.float64], transfer: NDArray[np.float64]) -> float:
-    """Volts of a program at a driver by the rms of the full sine that its output clips at.
-
-    The simulated program signal of IEC 60268-1, clause 7: the spectrum of its table II at a crest factor of 2.
-
-    `f_hz`, `transfer`, (n_freq,) Hz and no unit: frequencies rising by one factor, and the size of driver over
-    output volts there.
-    """
+    """Volts of a program at a driver by the rms of the full sine that its output clips at. The simulated program signal
+    of IEC 60268-1, clause 7: the spectrum of its table II at a crest factor of 2. `f_hz`, `transfer`, (n_freq,) Hz and
+    no unit: frequencies rising by one factor, and the size of driver over output volts there."""
     at, db = np.array(PROGRAM).T
     heard = (f_hz >= at[0]) & (f_hz <= at[-1])
     power = 10 ** (np.interp(np.log(f_hz[heard]), np.log(at), db) / 10)
@@ -116,13 +111,11 @@ def gain_target(
     mutes: tuple[str, ...] = (),
 ) -> GainTarget:
     """The voltage at an output for a test tone: no more than the amplifier is rated at and every driver stands.
-
     `tone_db`, `reach_db`: recorded level of the tone, and the level at which the ceiling is reached, both 0 (full
-    scale) or below; -5 plays quiet recordings 5 dB louder and clips full ones; `source_v`: clean output of the
-    head unit at its largest clean volume, full scale, rms; `input_v` (float, float): least and most input for
-    rated power that the gain covers; `mutes`: factory outputs that feed it and mute, or may, without a load;
-    InputError: A number outside its range, or a tone above the level at which the ceiling is reached.
-    """
+    scale) or below; -5 plays quiet recordings 5 dB louder and clips full ones; `source_v`: clean output of the head
+    unit at its largest clean volume, full scale, rms; `input_v` (float, float): least and most input for rated power
+    that the gain covers; `mutes`: factory outputs that feed it and mute, or may, without a load; InputError: A number
+    outside its range, or a tone above the level at which the ceiling is reached."""
     check_number("rated power, W", power_w)
     check_number("load, ohm", load_ohm)
     if kind not in TONE_BANDS:

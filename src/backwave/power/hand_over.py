@@ -5,8 +5,7 @@ drop along it tell its resistance, which a multimeter cannot.  Resistance and ma
 whatever its area: resistivity times density.  What is found takes the place of the table in all that is judged.
 
 The commonest comeback is a battery that is flat on Monday: an amplifier that stays on, or a control unit that the work
-keeps awake.  Common trade practice; the vehicle maker's own limit comes first.
-"""
+keeps awake.  Common trade practice; the vehicle maker's own limit comes first."""
 
 from __future__ import annotations
 
@@ -287,11 +286,8 @@ def ground_check(
     battery_sensor: bool | None = None,
     ends_short: bool = False,
 ) -> Check:
-    """The ground lead of one device.
-
-    `battery_sensor`: on the battery's negative post, None where nobody looked; `ends_short`: it is shorter than the way
-    back, where the body is no ground.
-    """
+    """The ground lead of one device. `battery_sensor`: on the battery's negative post, None where nobody looked;
+    `ends_short`: it is shorter than the way back, where the body is no ground."""
     thin = ground_mm2 < 0.99 * feed_mm2
     asked = (
         (ends_short, "as long as the feed: a plastic body is no ground, it runs back to the maker's ground point"),
@@ -317,11 +313,8 @@ def ground_check(
 def noise_check(
     grounds: int | None = None, apart: bool | None = None, turn_on: Literal["lead", "signal", ""] = "lead"
 ) -> Check:
-    """What keeps whine and pops out.
-
-    `grounds`: points at which the devices are grounded; `apart`: signal and power on different sides; None where nobody
-    said; `turn_on`: a lead from the head unit, sensing of the signal, or nothing.
-    """
+    """What keeps whine and pops out. `grounds`: points at which the devices are grounded; `apart`: signal and power on
+    different sides; None where nobody said; `turn_on`: a lead from the head unit, sensing of the signal, or nothing."""
     asked = (
         (grounds is None or grounds > 1, "one ground point for all devices that share a signal: two make a loop that whines with the engine"),
         (not apart, "signal on one side of the vehicle, power on the other; where they must cross, at a right angle"),

@@ -2,8 +2,7 @@
 
 A pin's full name is "device.pin".  Lengths in m, cross sections in mm2.  Allowances are common trade practice: 50 mm at
 each end to strip, crimp and do over once, 100 mm more through a hinge boot.  A lead that reached the factory unit reaches
-the new terminals, in the worst direction, by what they moved (triangle inequality).
-"""
+the new terminals, in the worst direction, by what they moved (triangle inequality)."""
 
 from __future__ import annotations
 
@@ -75,10 +74,8 @@ class Wire:
 
 @dataclass(frozen=True)
 class Plug:
-    """What a factory plug in a path is, as the person found it.
-
-    InputError: one contact for both poles, no contacts, or a hidden part that is no series branch.
-    """
+    """What a factory plug in a path is, as the person found it. InputError: one contact for both poles, no contacts, or
+    a hidden part that is no series branch."""
 
     id: str  # its name
     plus: str = "1"  # numbers of the contacts, as molded on it
@@ -184,11 +181,8 @@ class Route:
 
 @dataclass(frozen=True)
 class Harness:
-    """Devices, wires, and what they are for.
-
-    InputError: an id or pin twice; UnknownPinError: wires at pins that are none: all of those at once, with the
-    nearest that is one.
-    """
+    """Devices, wires, and what they are for. InputError: an id or pin twice; UnknownPinError: wires at pins that are
+    none: all of those at once, with the nearest that is one."""
 
     devices: tuple[Device, ...]  # sources first, speakers last
     wires: tuple[Wire, ...]  # in the order of the paths
@@ -228,9 +222,7 @@ def series_farad(branch: Branch) -> float:
 
 def blocks_bass(branch: Branch, most_farad: float = inf) -> bool:
     """Whether a branch is in line and passes no direct current, with a capacitance of at most `most_farad`.
-
-    `most_farad`, F: above it a capacitor does not count.
-    """
+    `most_farad`, F: above it a capacitor does not count."""
     farad = series_farad(branch)
     return farad < inf and farad <= most_farad
 
@@ -328,10 +320,8 @@ def schedule(harness: Harness) -> tuple[ScheduleRow, ...]:
 
 
 def cut_list(harness: Harness, end_m: float = END_M, boot_m: float = BOOT_M) -> tuple[CutRow, ...]:
-    """Wires by color and size, each with its allowance; largest size first.  What is there already is not cut.
-
-    `boot_m`: kept more through a hinge boot, 0 or more; InputError: an allowance below 0.
-    """
+    """Wires by color and size, each with its allowance; largest size first. What is there already is not cut. `boot_m`:
+    kept more through a hinge boot, 0 or more; InputError: an allowance below 0."""
     check_number("allowance at each end, m", end_m, 0)
     check_number("allowance through a boot, m", boot_m, 0)
     reels: dict[tuple[str, float | None], list[ScheduleRow]] = {}
@@ -379,11 +369,9 @@ def faces(harness: Harness) -> tuple[Face, ...]:
 def lead_reach(
     lead_m: float, out_mm: float, across_mm: float = 0.0, slack_mm: float = 0.0, end_m: float = END_M
 ) -> LeadReach:
-    """Whether a factory lead still reaches when the terminals move.
-
-    `out_mm`: by how much the terminals move out of the metal (or into it), with the new part's height; `slack_mm`:
-    slack the lead had at the factory unit, 0 or more; InputError: A number outside its range.
-    """
+    """Whether a factory lead still reaches when the terminals move. `out_mm`: by how much the terminals move out of the
+    metal (or into it), with the new part's height; `slack_mm`: slack the lead had at the factory unit, 0 or more;
+    InputError: A number outside its range."""
     check_number("lead, m", lead_m)
     check_number("slack, mm", slack_mm, 0)
     moved = hypot(out_mm, across_mm)

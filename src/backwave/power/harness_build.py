@@ -31,11 +31,9 @@ from backwave.power.harness import (
 
 
 def harness_of(paths: Sequence[PathSpec], given: Sequence[Wire] = (), leads: Sequence[Lead] = ()) -> Harness:
-    """The harness of some paths.
-
-    `paths`: one an output and speaker; several on one output are in parallel; PlugConflictError: plugs that
-    disagree; UnknownPinError: given wires at pins that are none; InputError: names used twice.
-    """
+    """The harness of some paths. `paths`: one an output and speaker; several on one output are in parallel;
+    PlugConflictError: plugs that disagree; UnknownPinError: given wires at pins that are none; InputError: names used
+    twice."""
     build = _Build(tuple(w.id for w in given))
     groups: dict[tuple[str, str], list[int]] = {}
     for n, path in enumerate(paths):
@@ -227,10 +225,8 @@ def speaker_ids(paths: Sequence[PathSpec]) -> list[str]:
 
 
 def _unique(short: Sequence[str], long: Sequence[str]) -> list[str]:
-    """The short name for the first that bears it, the long one for the next, numbered from the third on.
-
-    What is added later takes no name away from what was there.
-    """
+    """The short name for the first that bears it, the long one for the next, numbered from the third on. What is added
+    later takes no name away from what was there."""
     found: list[str] = []
     for brief, name in zip(short, long):
         names = (brief, name, *(f"{name}-{n}" for n in range(2, len(short) + 2)))

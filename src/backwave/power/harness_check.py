@@ -2,8 +2,7 @@
 
 Wires, splices and mated contacts make nets; a crossover's output leads to its input, a part in line either way.  From
 each terminal of a speaker every way upstream is followed to the pins of the sources; what is reached, and through
-what, is held against the route.  Nothing here knows how the harness was generated.
-"""
+what, is held against the route.  Nothing here knows how the harness was generated."""
 
 from __future__ import annotations
 

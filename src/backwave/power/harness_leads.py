@@ -3,8 +3,7 @@
 A boot's fill, (D_loom^2 + n d^2) / D_bore^2, stands against 40 %, what the National Electrical Code, chapter 9, table 1,
 lets more than two conductors fill of a conduit.  A boot is no conduit: it flexes at every opening of the door, and what
 chafes there breaks, so the figure is taken as the most, and a try with the wires themselves outranks it.  Vehicle maker's
-information first.
-"""
+information first."""
 
 from __future__ import annotations
 
@@ -36,10 +35,8 @@ def wire_check(code: str, verdict: Verdict, words: str, remedy: str, part: str, 
 
 
 def stands_a(area_mm2: float, stock: Stock | None = None) -> float:
-    """What a plain copper wire stands under common insulation: the nearest standard size not above it, A.
-
-    At 70 degC insulation in 60 degC air, alone; 0 below the least standard size.
-    """
+    """What a plain copper wire stands under common insulation: the nearest standard size not above it, A. At 70 degC
+    insulation in 60 degC air, alone; 0 below the least standard size."""
     stock = stock or shipped()
     rows = [row for row in sizes_of(stock) if row.area_mm2 <= area_mm2 * 1.01]
     if not rows:
@@ -198,13 +195,10 @@ _LEAVE = "What is in it stays untouched: lines of airbags and sensors run throug
 def boot_check(
     wires: int, wire_mm: float, bore_mm: float | None = None, loom_mm: float | None = None, room: int | None = None
 ) -> Check:
-    """New wires through one boot.
-
-    `wires`: how many new ones, 0 or more; `bore_mm`: inner diameter of the boot where it is narrowest; None where
-    nobody measured it; `loom_mm`: diameter of what runs through it; None where nobody measured it; `room`: how
-    many went through when it was tried; outranks the rest; InputError: A number outside its range, or a loom no
-    boot could hold.
-    """
+    """New wires through one boot. `wires`: how many new ones, 0 or more; `bore_mm`: inner diameter of the boot where it
+    is narrowest; None where nobody measured it; `loom_mm`: diameter of what runs through it; None where nobody measured
+    it; `room`: how many went through when it was tried; outranks the rest; InputError: A number outside its range, or a
+    loom no boot could hold."""
     for what, value in (
         ("wires through the boot", wires),
         ("loom through the boot, mm", loom_mm),

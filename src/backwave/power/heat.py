@@ -5,8 +5,7 @@
 current heats the conductor (Tc), the insulation passes it to the surface (Ts), natural convection (Churchill and Chu
 1975, Int. J. Heat Mass Transfer 18:1049) and radiation to the air (Ta).  Air at the film temperature: Sutherland
 viscosity and the thermal conductivity of the US Standard Atmosphere 1976.  All arguments broadcast.  Not covered:
-wind (it cools), sun on the cable and insulating carpet (they heat: use a higher ambient), cables upright.
-"""
+wind (it cools), sun on the cable and insulating carpet (they heat: use a higher ambient), cables upright."""
 
 from __future__ import annotations
 
@@ -34,9 +33,7 @@ _GROUP = ((1, 2, 3, 4, 5, 6, 7, 8, 9, 12, 16, 20), (1, 0.8, 0.7, 0.65, 0.6, 0.57
 
 def nusselt(rayleigh: ArrayLike, prandtl: ArrayLike) -> Real:
     """Natural convection round a level cylinder (Churchill and Chu 1975), for Rayleigh numbers of 1e-5 to 1e12.
-
-    `rayleigh`, `prandtl`, 1: on the diameter, at the film temperature.
-    """
+    `rayleigh`, `prandtl`, 1: on the diameter, at the film temperature."""
     spread = (1 + (0.559 / np.asarray(prandtl)) ** (9 / 16)) ** (8 / 27)
     return np.asarray((0.60 + 0.387 * np.asarray(rayleigh) ** (1 / 6) / spread) ** 2)
 
@@ -56,11 +53,8 @@ def convection_w_m2k(diameter_mm: ArrayLike, surface_degc: ArrayLike, ambient_de
 
 
 def grouping(cables: ArrayLike) -> Real:
-    """By how much the current of each must be less when loaded cables touch.
-
-    `cables`, 1: in the bundle, 1 or more; between the rows of the table the worse one, beyond 20 by one over the
-    root; InputError: fewer than one.
-    """
+    """By how much the current of each must be less when loaded cables touch. `cables`, 1: in the bundle, 1 or more;
+    between the rows of the table the worse one, beyond 20 by one over the root; InputError: fewer than one."""
     count = np.asarray(cables)
     if (count < 1).any():
         raise InputError("cables in the bundle", count.tolist(), "1 or more")
@@ -78,10 +72,8 @@ def conductor_degc(
     ambient_degc: ArrayLike,
     bundle: ArrayLike = 1,
 ) -> Real:
-    """Temperature at which a cable settles under a steady current; not a number where it never does (or near 1000 degC).
-
-    `bundle`, 1: loaded cables that touch; returns degC.
-    """
+    """Temperature at which a cable settles under a steady current; not a number where it never does (or near 1000
+    degC). `bundle`, 1: loaded cables that touch; returns degC."""
     inner, outer, air = np.asarray(conductor_mm), np.asarray(outer_mm), np.asarray(ambient_degc, dtype=float)
     heat = (np.asarray(current_a) / grouping(bundle)) ** 2 * np.asarray(ohm_m)
     through = np.log(outer / inner) / (2 * pi * INSULATION_W_MK)
@@ -105,10 +97,8 @@ def ampacity_a(
     ambient_degc: ArrayLike,
     bundle: ArrayLike = 1,
 ) -> Real:
-    """Steady current at which the conductor reaches a temperature; 0 where the air alone does.
-
-    `bundle`, 1: loaded cables that touch; returns A.
-    """
+    """Steady current at which the conductor reaches a temperature; 0 where the air alone does. `bundle`, 1: loaded
+    cables that touch; returns A."""
     inner, outer, air = np.asarray(conductor_mm), np.asarray(outer_mm), np.asarray(ambient_degc, dtype=float)
     limit = np.maximum(np.asarray(limit_degc, dtype=float), air)
     through = np.log(outer / inner) / (2 * pi * INSULATION_W_MK)

@@ -8,8 +8,7 @@ fuse on the way; behind a junction of two sources the sum of theirs (Ford and Fu
 A conductor settles at a temperature under that current, and at another under 1.35 times of it, which some fuses carry for
 half an hour (ISO 8820-3; from memory).  `stop`: over its insulation's class at the first, or over class + 50 K at the
 second (short-time overload in the manner of ISO 6722-1; from memory); between: `caution`.  Up to the first fuse on its
-way it is judged by length and cover instead.
-"""
+way it is judged by length and cover instead."""
 
 from __future__ import annotations
 
@@ -51,10 +50,8 @@ class PowerSource:
         return self.node or self.id
 
     def short_a(self, path_ohm: float, sure: bool = False) -> float:
-        """What it drives into a short behind a resistance, A; 0 where no way leads there.
-
-        `sure`: no more than is advised, where its resistance was only taken.
-        """
+        """What it drives into a short behind a resistance, A; 0 where no way leads there. `sure`: no more than is
+        advised, where its resistance was only taken."""
         if not isfinite(path_ohm):
             return 0.0
         limit = inf if self.limit_a is None else self.limit_a
@@ -75,10 +72,8 @@ class FittedFuse:
 
 @dataclass(frozen=True)
 class Conductor:
-    """One cable of the supply, with the fuses at its two ends.
-
-    Of a ground or return lead, `returns` names the node whose current it brings back; it is no way for a fault.
-    """
+    """One cable of the supply, with the fuses at its two ends. Of a ground or return lead, `returns` names the node
+    whose current it brings back; it is no way for a fault."""
 
     id: str
     start: str
@@ -182,11 +177,9 @@ def _way(room: Mapping[str, Mapping[str, float]], sink: str) -> list[str]:
 def short_a(
     made: Installation, node: str, cold_ohm: Mapping[str, float], without: str = "", sure: bool = False
 ) -> float:
-    """What all sources together drive into a short at a node, A: each by its least resistance, or its own limit.
-
-    Every source is counted as if it were alone on its shortest way, which is never less than what the network gives.
-    `cold_ohm`: conductors by id, ohm when cold; `without`: a conductor that is left out; `sure`: as of a source.
-    """
+    """What all sources together drive into a short at a node, A: each by its least resistance, or its own limit. Every
+    source is counted as if it were alone on its shortest way, which is never less than what the network gives.
+    `cold_ohm`: conductors by id, ohm when cold; `without`: a conductor that is left out; `sure`: as of a source."""
     feeds = [c for c in made.conductors if not c.returns and c.id != without]
     return sum(s.short_a(_ohm(s.plus, node, feeds, cold_ohm), sure) for s in made.sources)
 
@@ -226,10 +219,8 @@ class Protected:
 
 
 def judge(made: Installation, supply_v: float = 14.4, stock: Stock | None = None) -> tuple[Protected, ...]:
-    """Protection of every conductor, and whether each of its fuses breaks what all sources drive into a short behind it.
-
-    `supply_v`: the highest that the supply reaches.
-    """
+    """Protection of every conductor, and whether each of its fuses breaks what all sources drive into a short behind
+    it. `supply_v`: the highest that the supply reaches."""
     stock = stock or shipped()
     rows = {row.name: row for row in sizes_of(stock)}
     metals = stock.named(ConductorRow)

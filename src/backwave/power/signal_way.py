@@ -7,8 +7,7 @@ about what hangs on it: only a cone that was seen to move, on its own plug, name
 Polarity by a 1.5 V cell for half a second, woofers only: the cone moves out when the cell's plus is on the plus
 terminal.  Through a capacitor, or on a tweeter, the answer is "cannot tell".  An output's clean voltage lies within what
 the input takes for full output.  Both wires of a bridge output swing: an input that grounds one of them shorts it.
-Common trade practice throughout; the sheets of vehicle and amplifier come first.
-"""
+Common trade practice throughout; the sheets of vehicle and amplifier come first."""
 
 from __future__ import annotations
 
@@ -53,11 +52,9 @@ class Confirmed:
 
 @dataclass(frozen=True)
 class PairReading:
-    """What was read on one pair.  It cannot be made with a reading in it before its gate is passed.
-
-    InputError: A reading before the gate of that very pair, on a yellow wire, with too big a cell or for too long,
-    a cell on a tweeter or through a capacitor, or a number that is none.
-    """
+    """What was read on one pair. It cannot be made with a reading in it before its gate is passed. InputError: A
+    reading before the gate of that very pair, on a yellow wire, with too big a cell or for too long, a cell on a
+    tweeter or through a capacitor, or a number that is none."""
 
     pair: str  # its name
     confirmed: Confirmed

@@ -6,8 +6,7 @@ half of it: a bridged pair needs twice the lowest load of a channel.
 Of the cable, with Rc out and back: loss 20 lg Z/(Z + Rc), damping factor Z/(Rs + Rc), Qes' = Qes (Re + Rs + Rc)/Re (Small
 1972, J. AES 20:383; from memory), a first-order corner before the cable moves by (Z + Rc)/Z (low-pass) or its inverse
 (high-pass).  The least size is the thinnest whose loss passes and which stands the output's rated current.
-Inductance of the cable is left out: about 0.6 uH/m (from memory), 0.04 dB at 20 kHz for 5 m into 4 ohm.
-"""
+Inductance of the cable is left out: about 0.6 uH/m (from memory), 0.04 dB at 20 kHz for 5 m into 4 ohm."""
 
 from __future__ import annotations
 
@@ -36,10 +35,8 @@ class ChannelLoad:
 
 
 def arrangements(coils: int, ohm: float) -> tuple[tuple[int, int, float], ...]:
-    """Every way to wire equal coils as equal strings: coils in series, strings in parallel, what it makes.
-
-    `ohm`, ohm; returns rising in ohm.
-    """
+    """Every way to wire equal coils as equal strings: coils in series, strings in parallel, what it makes. `ohm`, ohm;
+    returns rising in ohm."""
     if coils < 1:
         raise InputError("coils", coils, "1 or more")
     return tuple((s, coils // s, ohm * s * s / coils) for s in range(1, coils + 1) if coils % s == 0)
@@ -48,11 +45,9 @@ def arrangements(coils: int, ohm: float) -> tuple[tuple[int, int, float], ...]:
 def channel_load(
     strings: Sequence[Sequence[float]], lowest_ohm: float | None = None, bridged: bool = False
 ) -> ChannelLoad:
-    """Load of coils wired as strings in parallel, against the lowest load of a channel.
-
-    `strings`, ohm: each the coils in series; the strings are in parallel: `((4, 4), (4, 4))`; InputError: no coil,
-    or one that is not a finite number above 0.
-    """
+    """Load of coils wired as strings in parallel, against the lowest load of a channel. `strings`, ohm: each the coils
+    in series; the strings are in parallel: `((4, 4), (4, 4))`; InputError: no coil, or one that is not a finite number
+    above 0."""
     for ohm in (ohm for string in strings for ohm in string):
         check_number("coil, ohm", ohm)
     if not strings or not all(strings):
@@ -140,13 +135,10 @@ def speaker_cable(
     current_a: float | None = None,
     series: str = "metric",
 ) -> SpeakerCable:
-    """What a pair does; its resistance at 20 degC.
-
-    `length_m`: one way, above 0; None is a guess of 5 m, with what it does; `size`: name of a size of the stock;
-    "" takes the least of the series that will do; `current_a`: rated current of the output, which it has to stand;
-    None where nobody rated it; InputError: A length, load or current that is not above 0, an unknown size or
-    conductor.
-    """
+    """What a pair does; its resistance at 20 degC. `length_m`: one way, above 0; None is a guess of 5 m, with what it
+    does; `size`: name of a size of the stock; "" takes the least of the series that will do; `current_a`: rated current
+    of the output, which it has to stand; None where nobody rated it; InputError: A length, load or current that is not
+    above 0, an unknown size or conductor."""
     check_number("length of the speaker cable, m", length_m)
     check_number("load, ohm", load_ohm)
     check_number("largest loss, dB", loss_db)

@@ -1,7 +1,6 @@
 """What goes into the power room (supply, loads, runs of cable, branches) and what comes out of it, frozen.
 
-SI units; cross sections are mm2 and temperatures degC, because that is how cable is sold and rated.
-"""
+SI units; cross sections are mm2 and temperatures degC, because that is how cable is sold and rated."""
 
 from __future__ import annotations
 

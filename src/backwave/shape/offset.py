@@ -12,11 +12,10 @@ from backwave.shape.outline import Outline, Point, Vertex, circle, polygon, smoo
 
 
 def offset(outline: Outline, outward_mm: float) -> Outline:
-    """A parallel outline; convex corners become round when it goes outward.
-    Circles and nearly all line-and-arc rings stay exact (the rest become a polygon, 0.005 mm off at most).  A smooth
-    outline goes through a polygon and comes back as a smooth run of 90 points, because a spline offset in the solid
-    kernel loses faces on export. `outline`, mm; InputError: nothing is left, or it falls apart.
-    """
+    """A parallel outline; convex corners become round when it goes outward. Circles and nearly all line-and-arc rings
+    stay exact (the rest become a polygon, 0.005 mm off at most). A smooth outline goes through a polygon and comes back
+    as a smooth run of 90 points, because a spline offset in the solid kernel loses faces on export. `outline`, mm;
+    InputError: nothing is left, or it falls apart."""
     if outward_mm == 0.0:
         return outline
     found = outline.circle

@@ -29,10 +29,9 @@ MIN_STEP = pi / 4096  # of one chord: it is off by more than FINE where a radius
 
 
 def within_reach(what: str, value: object) -> None:
-    """Refuse a length beyond `MAX_MM`, or one that is no number, anywhere in a value: the fence behind the bounds of the
-    job's keys, for whoever uses the rooms without a job.
-    `value`, mm: A number, a `Reading`, an array, a tuple of such, or a dataclass of such; its angles are not looked at.
-    """
+    """Refuse a length beyond `MAX_MM`, or one that is no number, anywhere in a value: the fence behind the bounds of
+    the job's keys, for whoever uses the rooms without a job. `value`, mm: A number, a `Reading`, an array, a tuple of
+    such, or a dataclass of such; its angles are not looked at."""
     if isinstance(value, bool | str) or value is None:
         return
     if isinstance(value, float | int):
@@ -67,10 +66,8 @@ class Arc:
 
 @dataclass(frozen=True)
 class Outline:
-    """A closed outline.
-    InputError: fewer than three vertices (two with bulges), a number that is not finite, no area, or an edge that
-    crosses another.
-    """
+    """A closed outline. InputError: fewer than three vertices (two with bulges), a number that is not finite, no area,
+    or an edge that crosses another."""
 
     # the ring, its first vertex not repeated; turned counter-clockwise if given otherwise
     vertices_mm: tuple[Vertex, ...]
@@ -127,9 +124,8 @@ class Outline:
         return _coefficients(self)
 
     def points(self, tolerance_mm: float = FINE) -> NDArray[np.float64]:
-        """Points along the outline, first not repeated.
-        `tolerance_mm`: how far a chord may lie off the curve; returns (n, 2) mm.
-        """
+        """Points along the outline, first not repeated. `tolerance_mm`: how far a chord may lie off the curve; returns
+        (n, 2) mm."""
         return _points(self, tolerance_mm)
 
     def polygon(self, tolerance_mm: float = FINE) -> Polygon:
@@ -271,10 +267,8 @@ def circle(radius_mm: float, x_mm: float = 0.0, y_mm: float = 0.0) -> Outline:
 
 
 def ellipse(x_radius_mm: float, y_radius_mm: float, angle_deg: float = 0.0, points: int = 72) -> Outline:
-    """An ellipse about the origin, as a smooth run through points on it.
-    With 72 points the run leaves the ellipse by less than 0.001 mm at 200 x 120 mm. `x_radius_mm`, `y_radius_mm`: half
-    of its length along each axis.
-    """
+    """An ellipse about the origin, as a smooth run through points on it. With 72 points the run leaves the ellipse by
+    less than 0.001 mm at 200 x 120 mm. `x_radius_mm`, `y_radius_mm`: half of its length along each axis."""
     if not min(x_radius_mm, y_radius_mm) > 0.0:
         raise InputError("ellipse", (x_radius_mm, y_radius_mm), "two radii above 0 mm")
     turn = np.linspace(0.0, 2.0 * pi, points, endpoint=False)
@@ -283,9 +277,8 @@ def ellipse(x_radius_mm: float, y_radius_mm: float, angle_deg: float = 0.0, poin
 
 
 def polygon(points_mm: Sequence[Point] | NDArray[np.float64]) -> Outline:
-    """Straight edges between points.
-    `points_mm` (n, 2): corners, the first not repeated (a repeated one is dropped).
-    """
+    """Straight edges between points. `points_mm` (n, 2): corners, the first not repeated (a repeated one is
+    dropped)."""
     return Outline(_flat(_distinct(points_mm)))
 
 
@@ -324,18 +317,16 @@ def path(vertices_mm: Sequence[Vertex]) -> Outline:
 
 
 def smooth(points_mm: Sequence[Point] | NDArray[np.float64], most: int = 90) -> Outline:
-    """A smooth closed run through points, thinned evenly along its length where there are many.
-    `most`: most points kept: the solid kernel is slow on hundreds, and 60 to 90 hold a traced ring to 0.004 mm.
-    """
+    """A smooth closed run through points, thinned evenly along its length where there are many. `most`: most points
+    kept: the solid kernel is slow on hundreds, and 60 to 90 hold a traced ring to 0.004 mm."""
     ring = _distinct(points_mm)
     return Outline(_flat(ring if len(ring) <= most else _evenly(ring, most)), smooth=True)
 
 
 def measured(points_mm: Sequence[Point] | NDArray[np.float64], corner_deg: float = 30.0) -> Outline:
-    """Points a person measured or traced: smooth where no point is a corner, else straight edges.
-    `corner_deg`: A turn sharper than this at any point makes it a corner (a default of ours: a ring measured at twelve
-    even places turns by 30 degrees at each).
-    """
+    """Points a person measured or traced: smooth where no point is a corner, else straight edges. `corner_deg`: A turn
+    sharper than this at any point makes it a corner (a default of ours: a ring measured at twelve even places turns by
+    30 degrees at each)."""
     ring = _distinct(points_mm)
     run = np.roll(ring, -1, axis=0) - ring
     heading = np.arctan2(run[:, 1], run[:, 0])

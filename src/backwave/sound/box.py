@@ -3,8 +3,7 @@
 Small, closed-box systems, JAES 20(10):798-808 and 21(1):11-18 (1972, 1973); vented boxes, JAES 21 (1973, parts I
 to IV).  Volumes in m3, all else SI.  The driver, the port and the bracing take room: the inside is larger than the net
 volume by theirs.  Butt joints: top and bottom reach over everything, front and back stand between them, sides between
-all four.
-"""
+all four."""
 
 from __future__ import annotations
 
@@ -39,10 +38,8 @@ class ClosedBox:
 
 
 def second_order(q: float) -> tuple[float, float]:
-    """f3/fc and the peak of a second-order high-pass.
-    f3/fc = sqrt(x + sqrt(x^2 + 1)), x = (1/Q^2 - 2)/2; the peak is Q^2/sqrt(Q^2 - 1/4) above Q = sqrt(1/2). `q`, 1: its
-    quality, above 0; returns (float, float) no unit and dB.
-    """
+    """f3/fc and the peak of a second-order high-pass. f3/fc = sqrt(x + sqrt(x^2 + 1)), x = (1/Q^2 - 2)/2; the peak is
+    Q^2/sqrt(Q^2 - 1/4) above Q = sqrt(1/2). `q`, 1: its quality, above 0; returns (float, float) no unit and dB."""
     require_positive(Q=q)
     x = (1 / q**2 - 2) / 2
     peak = 20 * log10(q**2 / sqrt(q**2 - 0.25)) if q > sqrt(0.5) else 0.0
@@ -51,8 +48,7 @@ def second_order(q: float) -> tuple[float, float]:
 
 def closed_box(driver: Driver, volume: float) -> ClosedBox:
     """A driver in a closed box without losses: alpha = Vas/Vb, fc = fs sqrt(1 + alpha), Qtc = Qts sqrt(1 + alpha).
-    `volume`, m3: net volume, above 0.
-    """
+    `volume`, m3: net volume, above 0."""
     require_positive(volume=volume)
     alpha = driver.Vas / volume
     rise = sqrt(1 + alpha)
@@ -63,10 +59,9 @@ def closed_box(driver: Driver, volume: float) -> ClosedBox:
 def port_length(
     volume: float, f_hz: float, area: float, ends: float = END_FLANGED + END_FREE, air: Air | None = None
 ) -> float:
-    """Length of a round port that tunes a box: f = (c/2 pi) sqrt(S/(V l')), l' = l + ends a.
-    `volume`, m3; `area`, m2: cross-section of the port; `ends`, 1: both end corrections by the radius; one end flush,
-    one free unless said; returns m.
-    """
+    """Length of a round port that tunes a box: f = (c/2 pi) sqrt(S/(V l')), l' = l + ends a. `volume`, m3; `area`, m2:
+    cross-section of the port; `ends`, 1: both end corrections by the radius; one end flush, one free unless said;
+    returns m."""
     require_positive(volume=volume, tuning=f_hz, area=area)
     speed = (air or Air()).speed
     length = area / volume * (speed / (2 * pi * f_hz)) ** 2 - ends * sqrt(area / pi)
@@ -81,11 +76,10 @@ def place_box(
     network: Network, name: str, node: str, volume: float, f_hz: float, ql: float = inf, qa: float = inf,
     air: Air | None = None,
 ) -> None:  # fmt: skip
-    """Put the air of a box at an acoustical node, with its absorption and leak.
-    Adds `name.air` and, for finite qualities, `name.absorption` in series with it and `name.leak` to the still air; the
-    qualities are at `f_hz` (Small 1973: QL = w C R, QA = 1/(w C R)). `volume`, m3; `f_hz`: where the qualities hold:
-    the tuning, or the closed box's resonance; `ql`, `qa`, 1: leakage and absorption quality.
-    """
+    """Put the air of a box at an acoustical node, with its absorption and leak. Adds `name.air` and, for finite
+    qualities, `name.absorption` in series with it and `name.leak` to the still air; the qualities are at `f_hz` (Small
+    1973: QL = w C R, QA = 1/(w C R)). `volume`, m3; `f_hz`: where the qualities hold: the tuning, or the closed box's
+    resonance; `ql`, `qa`, 1: leakage and absorption quality."""
     require_positive(volume=volume, frequency=f_hz)
     compliance = volume / (air or Air()).stiffness
     reactance = 1 / (2 * pi * f_hz * compliance)
@@ -104,10 +98,9 @@ def place_port(
     network: Network, name: str, node: str, length: float, area: float, f_hz: float, qp: float = inf,
     ends: float = END_FLANGED + END_FREE, air: Air | None = None,
 ) -> None:  # fmt: skip
-    """Put a port between an acoustical node and the still air: `name`, a mass with its loss.
-    Its current is the volume velocity outward. `length`, m; `area`, m2: its cross-section; `qp`, 1; `ends`, 1: both end
-    corrections by the radius.
-    """
+    """Put a port between an acoustical node and the still air: `name`, a mass with its loss. Its current is the volume
+    velocity outward. `length`, m; `area`, m2: its cross-section; `qp`, 1; `ends`, 1: both end corrections by the
+    radius."""
     require_positive(length=length, area=area, frequency=f_hz)
     mass = (air or Air()).density * (length + ends * sqrt(area / pi)) / area
     network.inductor(name, node, "0", mass, 2 * pi * f_hz * mass / qp)
@@ -138,8 +131,7 @@ class Carcass:
 
 def driver_volume(profile: tuple[tuple[float, float], ...]) -> float:
     """Room that a driver takes behind its mounting face: its profile turned about its axis, as truncated cones.
-    `profile`, m; returns m3.
-    """
+    `profile`, m; returns m3."""
     return sum(pi * (d1 - d0) * (r0 * r0 + r0 * r1 + r1 * r1) / 3 for (r0, d0), (r1, d1) in pairwise(profile))
 
 
@@ -147,11 +139,10 @@ def carcass(
     net: float, panel: float, outer: tuple[float | None, float | None, float | None] = (None, None, None),
     driver: float = 0.0, port_area: float = 0.0, port_length: float = 0.0,
 ) -> Carcass:  # fmt: skip
-    """A box of a net volume.
-    `net`, m3: air that has to be left; `panel`, m; `outer`, (width, height, depth) m: outer sizes that are fixed; the
-    free ones follow, in `PROPORTIONS` where more than one is; `driver`, m3; `port_area`, `port_length`, m2 and m: of
-    all ports together, as they stand in the box: its outer tube is taken as a tenth larger in area.
-    """
+    """A box of a net volume. `net`, m3: air that has to be left; `panel`, m; `outer`, (width, height, depth) m: outer
+    sizes that are fixed; the free ones follow, in `PROPORTIONS` where more than one is; `driver`, m3; `port_area`,
+    `port_length`, m2 and m: of all ports together, as they stand in the box: its outer tube is taken as a tenth larger
+    in area."""
     require_positive(**{"net volume": net, "panel": panel})
     for name, value in (("room of the driver", driver), ("area of the ports", port_area), ("length", port_length)):
         if not (isfinite(value) and value >= 0):
@@ -190,11 +181,10 @@ def _inside(gross: float, panel: float, outer: tuple[float | None, ...]) -> tupl
 
 
 def fits_inside(box: Carcass, frame: float, depth: float, port_length: float = 0.0, hole: float = 0.0) -> Check:
-    """Whether a driver, on whichever face suits it best, and a straight port go into a box.
-    `box`, m; `frame`, m: diameter of the driver's frame; `depth`, m; `port_length`, m: of each port, along the longest
-    way inside; 0 for none; `hole`, m: cutout of the driver, which passes between the walls; 0 where it is not known:
-    the frame is taken.
-    """
+    """Whether a driver, on whichever face suits it best, and a straight port go into a box. `box`, m; `frame`, m:
+    diameter of the driver's frame; `depth`, m; `port_length`, m: of each port, along the longest way inside; 0 for
+    none; `hole`, m: cutout of the driver, which passes between the walls; 0 where it is not known: the frame is
+    taken."""
     through = hole or frame
     faces = {}
     for k, name in enumerate(("side", "top", "front")):

@@ -18,8 +18,7 @@ are blended, a raised cosine in log frequency.  The modal sum contains the direc
 added; it is no load on a cone, which piston radiation is.
 
 Not covered: seats and people as obstacles, trim that resonates, a leak's effect on the modes, reflections one by one,
-a source that is not in a wall.  Expect plus or minus 5 dB of any one seat above the changeover.
-"""
+a source that is not in a wall.  Expect plus or minus 5 dB of any one seat above the changeover."""
 
 from __future__ import annotations
 
@@ -67,8 +66,7 @@ class AirSpace(Protocol):
     def shapes(self, points: ArrayLike, below_hz: float, speed: float) -> Real:
         """(n_point, n_mode) mode shapes in the order of `eigenfrequencies`, mean square 1, the first all 1.
         `points`, (n_point, 3) m: positions; those a piston's radius behind a wall are answered too, as by a mirror;
-        `speed`, m/s.
-        """
+        `speed`, m/s."""
 
 
 @dataclass(frozen=True)
@@ -110,9 +108,8 @@ class BoxCabin:
         return x, y, z
 
     def eigenfrequencies(self, below_hz: float, speed: float) -> Real:
-        """Eigenfrequencies up to a frequency, (c/2) sqrt(sum (n/L)^2), rising, the first 0.
-        `speed`, m/s; returns (n_mode,) Hz.
-        """
+        """Eigenfrequencies up to a frequency, (c/2) sqrt(sum (n/L)^2), rising, the first 0. `speed`, m/s; returns
+        (n_mode,) Hz."""
         return np.asarray(speed / 2 * np.linalg.norm(self.orders(below_hz, speed) / np.array(self.sides), axis=1))
 
     def orders(self, below_hz: float, speed: float) -> NDArray[np.int_]:
@@ -127,9 +124,8 @@ class BoxCabin:
         return np.asarray(n[order[k[order] <= 2 * below_hz / speed]])
 
     def shapes(self, points: ArrayLike, below_hz: float, speed: float) -> Real:
-        """Products of cosines, scaled to a mean square of 1; beyond a wall, what its mirror shows.
-        `points`, (n_point, 3) m; `speed`, m/s.
-        """
+        """Products of cosines, scaled to a mean square of 1; beyond a wall, what its mirror shows. `points`, (n_point,
+        3) m; `speed`, m/s."""
         at, n = positions("points", points), self.orders(below_hz, speed)
         shape = np.sqrt(2.0 ** np.count_nonzero(n, axis=1)) * np.ones((len(at), 1))
         for axis, side in enumerate(self.sides):
@@ -140,8 +136,7 @@ class BoxCabin:
 
 def mode_count(space: AirSpace, below_hz: float, speed: float) -> float:
     """About how many modes lie below a frequency, 4 pi V/3 (f/c)^3 + pi S/4 (f/c)^2 (Weyl; Kuttruff, Room Acoustics).
-    The edges, which add a few percent, are left out: no other shape than a box has them to tell. `speed`, m/s.
-    """
+    The edges, which add a few percent, are left out: no other shape than a box has them to tell. `speed`, m/s."""
     x = below_hz / speed
     return float(4 * pi / 3 * space.volume * x**3 + pi / 4 * space.surface * x**2)
 
@@ -196,10 +191,9 @@ class Leak:
 
 
 def zeroth_transfer(f_hz: ArrayLike, volume: float, branches: Sequence[Leak] = (), air: Air | None = None) -> Complex:
-    """Pressure by volume velocity where the cabin is small against the wave: sealed volume, leaks and panels.
-    With no branch p = rho c^2 dV/V, the most that a cabin gives; a real one leaks and flexes. `volume`, m3: of the air,
-    above 0; returns (n_freq,) Pa s/m3.
-    """
+    """Pressure by volume velocity where the cabin is small against the wave: sealed volume, leaks and panels. With no
+    branch p = rho c^2 dV/V, the most that a cabin gives; a real one leaks and flexes. `volume`, m3: of the air, above
+    0; returns (n_freq,) Pa s/m3."""
     air, f = air or Air(), frequencies(f_hz)
     require_positive(volume=volume)
     admittance = 2j * pi * f * volume / air.stiffness
@@ -212,12 +206,11 @@ def modal_transfer(
     f_hz: ArrayLike, space: AirSpace, pistons: Sequence[Piston], seats: ArrayLike, loss: float = CABIN_LOSS,
     branches: Sequence[Leak] = (), air: Air | None = None, reach: float = MODE_REACH,
 ) -> Complex:  # fmt: skip
-    """Pressure at each seat by the volume velocity of each piston, with phase; the formula heads this file.
-    `pistons`: where air is moved; the mode shapes are averaged over each; `seats`, (n_seat, 3) m; `loss`, 1: loss
-    factor of the modes, above 0 to 1; the half-power bandwidth of a mode by its frequency; `branches`: they act on
-    the zeroth mode; `reach`, 1: modes are carried to this many times the highest frequency, 1 or
-    more, and on as springs (`STATIC_REACH`); returns (n_freq, n_seat, n_piston) Pa s/m3.
-    """
+    """Pressure at each seat by the volume velocity of each piston, with phase; the formula heads this file. `pistons`:
+    where air is moved; the mode shapes are averaged over each; `seats`, (n_seat, 3) m; `loss`, 1: loss factor of the
+    modes, above 0 to 1; the half-power bandwidth of a mode by its frequency; `branches`: they act on the zeroth mode;
+    `reach`, 1: modes are carried to this many times the highest frequency, 1 or more, and on as springs
+    (`STATIC_REACH`); returns (n_freq, n_seat, n_piston) Pa s/m3."""
     air, f, ears = air or Air(), frequencies(f_hz), positions("seats", seats)
     if not 0 < loss <= 1:
         raise InputError("loss factor of the cabin", loss, "above 0, up to 1")
@@ -292,11 +285,10 @@ class Transfer:
     changeover_hz: float  # middle of the octave in which `share` goes from 0 to 1
 
     def mean_square(self, flow: ArrayLike, together: bool = False) -> NDArray[np.float64]:
-        """Mean square pressure at each seat, all pistons at once.
-        `flow`, (n_freq, n_piston) m3/s rms: volume velocity of each into the cabin; k sets of them at once; `together`:
-        add the direct sounds with phase above the changeover: true at the one point that was measured and only there,
-        but it is how a polarity at a crossover shows; returns (n_freq, n_seat) Pa^2.
-        """
+        """Mean square pressure at each seat, all pistons at once. `flow`, (n_freq, n_piston) m3/s rms: volume velocity
+        of each into the cabin; k sets of them at once; `together`: add the direct sounds with phase above the
+        changeover: true at the one point that was measured and only there, but it is how a polarity at a crossover
+        shows; returns (n_freq, n_seat) Pa^2."""
         q = np.asarray(flow, dtype=complex)
         if q.ndim not in (2, 3) or q.shape[-2:] != self.diffuse.shape:
             raise InputError("volume velocities", q.shape, f"frequencies by loudspeakers, {self.diffuse.shape}")
@@ -312,10 +304,9 @@ class Transfer:
 
 
 def half_space(f_hz: ArrayLike, pistons: Sequence[Piston], seats: ArrayLike, air: Air | None = None) -> Complex:
-    """Far pressure of pistons in infinite baffles in the open, j w rho D e^{-jkr}/(2 pi r): the textbook condition.
-    D is the directivity of a rigid piston.  Behind the plane of a baffle there is no sound. `seats`, (n_seat, 3) m:
-    where it is heard, farther from each piston than its radius; returns (n_freq, n_seat, n_piston) Pa s/m3.
-    """
+    """Far pressure of pistons in infinite baffles in the open, j w rho D e^{-jkr}/(2 pi r): the textbook condition. D
+    is the directivity of a rigid piston. Behind the plane of a baffle there is no sound. `seats`, (n_seat, 3) m: where
+    it is heard, farther from each piston than its radius; returns (n_freq, n_seat, n_piston) Pa s/m3."""
     air, f = air or Air(), frequencies(f_hz)[:, None, None]
     center = np.array([p.at for p in pistons], dtype=float).reshape(-1, 3)
     axis = np.array([p.axis for p in pistons], dtype=float).reshape(-1, 3)
@@ -333,10 +324,9 @@ def half_space(f_hz: ArrayLike, pistons: Sequence[Piston], seats: ArrayLike, air
 
 
 def changeover_hz(space: AirSpace, loss: float = CABIN_LOSS, air: Air | None = None) -> float:
-    """Where `OVERLAP` modes lie within the half-power bandwidth eta f of one.
-    From the modal density 4 pi V f^2/c^3 + pi S f/(2 c^2) (Kuttruff, Room Acoustics); its first term alone, with T =
-    2.2/(eta f), is Schroeder's 2000 sqrt(T/V). `loss`, 1: loss factor of its modes, above 0 to 1; returns Hz.
-    """
+    """Where `OVERLAP` modes lie within the half-power bandwidth eta f of one. From the modal density 4 pi V f^2/c^3 +
+    pi S f/(2 c^2) (Kuttruff, Room Acoustics); its first term alone, with T = 2.2/(eta f), is Schroeder's 2000
+    sqrt(T/V). `loss`, 1: loss factor of its modes, above 0 to 1; returns Hz."""
     if not 0 < loss <= 1:
         raise InputError("loss factor of the cabin", loss, "above 0, up to 1")
     c = (air or Air()).speed
@@ -346,11 +336,10 @@ def changeover_hz(space: AirSpace, loss: float = CABIN_LOSS, air: Air | None = N
 
 
 def mean_absorption(space: AirSpace, loss: float = CABIN_LOSS, air: Air | None = None) -> float:
-    """Mean absorption of the walls for which direct and diffuse sound hold as much energy as the modes there do.
-    A source of W keeps W/(eta w) in the modes and 4 V W/(c S a) in the field (Kuttruff, Room Acoustics), so that a = 4
-    V eta w/(c S) at the changeover, at most 1.  It is kept for all frequencies above: with a constant loss factor the
-    walls would in the end swallow more than meets them. `loss`, 1: loss factor of its modes, above 0 to 1.
-    """
+    """Mean absorption of the walls for which direct and diffuse sound hold as much energy as the modes there do. A
+    source of W keeps W/(eta w) in the modes and 4 V W/(c S a) in the field (Kuttruff, Room Acoustics), so that a = 4 V
+    eta w/(c S) at the changeover, at most 1. It is kept for all frequencies above: with a constant loss factor the
+    walls would in the end swallow more than meets them. `loss`, 1: loss factor of its modes, above 0 to 1."""
     air = air or Air()
     rate = 2 * pi * changeover_hz(space, loss, air) * loss
     return min(1.0, 4 * space.volume * rate / (air.speed * space.surface))
@@ -359,12 +348,10 @@ def mean_absorption(space: AirSpace, loss: float = CABIN_LOSS, air: Air | None =
 def diffuse_field(
     f_hz: ArrayLike, space: AirSpace, pistons: Sequence[Piston], absorption: float, air: Air | None = None
 ) -> NDArray[np.float64]:
-    """Root of the mean square pressure of the diffuse field, p^2 = 4 rho c W (1 - a)/(S a).
-    W is what each piston radiates from an infinite baffle, so the resistance of `piston_radiation` times the square of
-    its volume velocity; (1 - a) takes off what the first wall keeps (Kuttruff, Room Acoustics; Beranek and Mellow,
-    Acoustics, 2012; from memory). `absorption`, 1: mean absorption of the walls, above 0 to 1; returns (n_freq,
-    n_piston) Pa s/m3.
-    """
+    """Root of the mean square pressure of the diffuse field, p^2 = 4 rho c W (1 - a)/(S a). W is what each piston
+    radiates from an infinite baffle, so the resistance of `piston_radiation` times the square of its volume velocity;
+    (1 - a) takes off what the first wall keeps (Kuttruff, Room Acoustics; Beranek and Mellow, Acoustics, 2012; from
+    memory). `absorption`, 1: mean absorption of the walls, above 0 to 1; returns (n_freq, n_piston) Pa s/m3."""
     if not 0 < absorption <= 1:
         raise InputError("mean absorption of the cabin", absorption, "above 0, up to 1")
     air, f = air or Air(), frequencies(f_hz)
@@ -382,10 +369,8 @@ def cabin_transfer(
     f_hz: ArrayLike, space: AirSpace, pistons: Sequence[Piston], seats: ArrayLike, loss: float = CABIN_LOSS,
     branches: Sequence[Leak] = (), air: Air | None = None,
 ) -> Transfer:  # fmt: skip
-    """The cabin from every piston to every seat.
-    `pistons`: loudspeakers, ports and openings that move its air; `seats`, (n_seat, 3) m; `loss`, 1: loss factor of its
-    modes, above 0 to 1.
-    """
+    """The cabin from every piston to every seat. `pistons`: loudspeakers, ports and openings that move its air;
+    `seats`, (n_seat, 3) m; `loss`, 1: loss factor of its modes, above 0 to 1."""
     air, f = air or Air(), frequencies(f_hz)
     ears = positions("seats", seats)
     require_inside(space, pistons, ears)
@@ -405,9 +390,8 @@ def cabin_transfer(
 def free_transfer(
     f_hz: ArrayLike, pistons: Sequence[Piston], distance: float = 1.0, air: Air | None = None
 ) -> Transfer:
-    """Half space in place of a cabin: every piston in its own baffle, heard on its axis at one distance.
-    `distance`, m: of the one seat from each.
-    """
+    """Half space in place of a cabin: every piston in its own baffle, heard on its axis at one distance. `distance`, m:
+    of the one seat from each."""
     f = frequencies(f_hz)
     ahead = [Piston((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), p.radius) for p in pistons]
     direct = np.concatenate([half_space(f, [p], [(distance, 0.0, 0.0)], air) for p in ahead], axis=2)

@@ -1,7 +1,6 @@
 """What a prediction finds: overloads, tweeters without protection, excursion, clipping, polarity, boxes, ports.
 
-Pure: numbers in, checks out.  SI units, frequencies in Hz, voltages rms, excursion peak.
-"""
+Pure: numbers in, checks out.  SI units, frequencies in Hz, voltages rms, excursion peak."""
 
 from __future__ import annotations
 
@@ -109,9 +108,8 @@ def tweeter_check(
     unsolved: bool = False,
 ) -> Check:  # fmt: skip
     """Whether a tweeter has something that keeps the bass out of it: a capacitor, or an active high-pass, that holds.
-
-    `at_clip` has the parts of its path in it, but not a capacitor hidden in its plug: `unsolved` says that one is there.
-    """
+    `at_clip` has the parts of its path in it, but not a capacitor hidden in its plug: `unsolved` says that one is
+    there."""
     passive_hz = None if series_f is None else 1 / (2 * pi * series_f * rated_ohm)
     blocks = passive_hz is not None and passive_hz >= CORNER_STOP * fs_hz
     wanted = max(CORNER_GOOD * fs_hz, 1500.0)
@@ -185,9 +183,8 @@ def tweeter_check(
 
 
 def excursion_check(f_hz: Real, peak_m: Real, x_max: float, level_db: float, part: str = "") -> Check:
-    """The cone's excursion at the level asked against what stays linear.
-    `peak_m` (n_freq,): excursion there with a sine at each frequency, peak, one way; `x_max`, m.
-    """
+    """The cone's excursion at the level asked against what stays linear. `peak_m` (n_freq,): excursion there with a
+    sine at each frequency, peak, one way; `x_max`, m."""
     heard = f_hz >= 20
     at = int(np.argmax(np.where(heard, peak_m, 0.0)))
     most = float(peak_m[at])

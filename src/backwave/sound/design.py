@@ -3,8 +3,7 @@
 The textbook's load is a resistor; a driver is none.  So each design comes with its response into both, the frequency
 it really reaches, what the tolerances of the parts do, and what each part has to stand.  Nobody measures the rating of
 a part that is not bought yet: ratings are defaults, shown as such, and what is found is also what to ask for in the
-shop.  SI units, voltages rms.
-"""
+shop.  SI units, voltages rms."""
 
 from __future__ import annotations
 
@@ -36,11 +35,10 @@ TOLERANCE = 0.05
 
 
 def coil_resistance(henry: float, wire_m: float = 1.0e-3) -> float:
-    """Resistance of the air coil of that inductance that needs least wire, a Brooks coil.
-    L = 1.6994e-6 a N^2 with mean radius a = 1.5 c and a square winding of side c = d sqrt(N) (Grover, Inductance
-    Calculations, 1946; the constant is checked by Maxwell's formula for coaxial circles, summed over the winding).
-    `henry`, H: inductance, above 0; returns ohm.
-    """
+    """Resistance of the air coil of that inductance that needs least wire, a Brooks coil. L = 1.6994e-6 a N^2 with mean
+    radius a = 1.5 c and a square winding of side c = d sqrt(N) (Grover, Inductance Calculations, 1946; the constant is
+    checked by Maxwell's formula for coaxial circles, summed over the winding). `henry`, H: inductance, above 0; returns
+    ohm."""
     if not (henry > 0 and wire_m > 0):
         raise InputError("coil", f"{henry:g} H of {wire_m:g} m wire", "both above 0")
     pitch = _OVER_WIRE * wire_m
@@ -66,9 +64,8 @@ def _bought(kind: Literal["R", "L", "C"], value: float, series: str, wire_m: flo
 
 
 def zobel(re_ohm: float, le_henry: float, series: str = "E12") -> Branch:
-    """Resistor and capacitor across a driver that hold its impedance down where its coil raises it.
-    `re_ohm`, `le_henry`, ohm and H.
-    """
+    """Resistor and capacitor across a driver that hold its impedance down where its coil raises it. `re_ohm`,
+    `le_henry`, ohm and H."""
     r, c = alignments.zobel(re_ohm, le_henry)
     parts = (CrossoverPart("R", nearest(r, series)), CrossoverPart("C", nearest(c, series)))
     return Branch("shunt", Group("series", parts))
@@ -81,9 +78,8 @@ def pad(loss_db: float, ohm: float, series: str = "E12") -> tuple[Branch, Branch
 
 
 def protective_capacitor(ohm: float, f_hz: float, series: str = "E12") -> Branch:
-    """One capacitor in series, 3 dB down at a frequency into a resistor, 6 dB an octave below: C = 1/(2 pi f R).
-    `ohm`, ohm.
-    """
+    """One capacitor in series, 3 dB down at a frequency into a resistor, 6 dB an octave below: C = 1/(2 pi f R). `ohm`,
+    ohm."""
     if not (ohm > 0 and f_hz > 0):
         raise InputError("protective capacitor", f"{f_hz:g} Hz into {ohm:g} ohm", "both above 0")
     return Branch("series", CrossoverPart("C", nearest(1 / (2 * pi * f_hz * ohm), series)))
@@ -109,10 +105,8 @@ def made_of(
     branches: tuple[Branch, ...], load_z: ArrayLike, f_hz: Real, side: Literal["low-pass", "high-pass"],
     source_ohm: float = 0.0, down_db: float = 3.01, draws: int = 400, tolerance: float = TOLERANCE,
 ) -> NetworkResponse:  # fmt: skip
-    """A network on a load: its level, where it really crosses, what tolerances do, what the source sees.
-    `load_z`, (n_freq,) ohm; `tolerance`, 1: half-width of every part's value (rectangular), each part for itself; 0.05
-    is 5 %.
-    """
+    """A network on a load: its level, where it really crosses, what tolerances do, what the source sees. `load_z`,
+    (n_freq,) ohm; `tolerance`, 1: half-width of every part's value (rectangular), each part for itself; 0.05 is 5 %."""
     if not 0 <= tolerance < 1:
         raise InputError("tolerance of the parts", tolerance, "0 or more and below 1; 0.05 is 5 %")
     z = np.broadcast_to(np.asarray(load_z, dtype=complex), f_hz.shape).copy()
@@ -199,9 +193,8 @@ COIL_W = 2.0
 
 
 def part_check(stress: PartStress) -> Check:
-    """One part of a network against what parts as usually sold stand.
-    A `caution`, never a `stop`: the remedy is another part of the same value.
-    """
+    """One part of a network against what parts as usually sold stand. A `caution`, never a `stop`: the remedy is
+    another part of the same value."""
     if stress.part.kind == "C":
         value, limit, unit = stress.volts, CAPACITOR_V, "V"
         said = "The capacitor {name} sees {value} at its peak; {limit} is printed on the usual one"

@@ -2,8 +2,7 @@
 
 Relations of Small 1972 (JAES 20(5):383-395): Qts = Qes Qms/(Qes + Qms), Cms = Vas/(rho c^2 Sd^2),
 Mms = 1/(ws^2 Cms), Bl^2 = ws Mms Re/Qes, Rms = ws Mms/Qms.  A `Unit` is the driver as a prediction needs it: with its
-coil, its limits, and what was measured of it.
-"""
+coil, its limits, and what was measured of it."""
 
 from __future__ import annotations
 
@@ -148,10 +147,9 @@ class _Known:
 
 
 def from_parameters(given: Mapping[str, float], air: Air | None = None) -> Driver:
-    """A driver from any sufficient set of its parameters; the rest is derived, what is over is compared.
-    They are believed in the order of `PARAMETERS`; a later one that the earlier ones already settle becomes a
-    `Disagreement` (of whatever size), so that nothing given is dropped unseen. `given`, SI unit of each.
-    """
+    """A driver from any sufficient set of its parameters; the rest is derived, what is over is compared. They are
+    believed in the order of `PARAMETERS`; a later one that the earlier ones already settle becomes a `Disagreement` (of
+    whatever size), so that nothing given is dropped unseen. `given`, SI unit of each."""
     for name, number in given.items():
         _require_possible(name, number)
     known, spare = _Known(air or Air()), []
@@ -212,8 +210,7 @@ def _require_possible(name: str, number: float, derived: bool = False) -> None:
 
 def moving_mass(driver: Driver, air: Air | None = None) -> float:
     """Mass of cone and coil without the air that Mms carries, that of a piston in an infinite baffle, both sides.
-    Returns kg.
-    """
+    Returns kg."""
     load = 2 * (air or Air()).density * END_PISTON * driver.radius * driver.Sd
     if load >= driver.Mms:
         raise DriverError("Mms", f"{driver.Mms:.4g} kg", f"above its air load, {load:.4g} kg for this Sd")
@@ -224,15 +221,13 @@ def place_driver(
     network: Network, name: str, driver: Driver, plus: str, minus: str, front: str, rear: str, le_henry: float = 0.0,
     exponent: float = SEMI_INDUCTANCE_N, mass_kg: float | None = None,
 ) -> None:  # fmt: skip
-    """Put a driver between electrical terminals and the air before and behind its cone.
-
-    Adds `name.Re`, `name.Le`, `name.Bl`, `name.cone` (its current is the cone's velocity, outward), `name.Cms` and
-    `name.Sd`.  In the acoustical domain voltage is pressure (Pa), current is volume velocity (m3/s): the cone drives
-    into `front` what it takes from `rear`, so the two have opposite signs. `front`, `rear`: acoustical nodes; "0" is
-    the still air far away; `le_henry`, H: inductance at 1 kHz; 0 leaves it out; `exponent`, 1: exponent of the
-    semi-inductance (Leach 2002); 1 makes it a plain inductor; `mass_kg`: moving mass; None is Mms, which carries its
-    air load.  Where radiation is in the network, `moving_mass`.
-    """
+    """Put a driver between electrical terminals and the air before and behind its cone. Adds `name.Re`, `name.Le`,
+    `name.Bl`, `name.cone` (its current is the cone's velocity, outward), `name.Cms` and `name.Sd`. In the acoustical
+    domain voltage is pressure (Pa), current is volume velocity (m3/s): the cone drives into `front` what it takes from
+    `rear`, so the two have opposite signs. `front`, `rear`: acoustical nodes; "0" is the still air far away;
+    `le_henry`, H: inductance at 1 kHz; 0 leaves it out; `exponent`, 1: exponent of the semi-inductance (Leach 2002); 1
+    makes it a plain inductor; `mass_kg`: moving mass; None is Mms, which carries its air load. Where radiation is in
+    the network, `moving_mass`."""
     coil = f"{name}.coil" if le_henry else f"{name}.motor"
     network.resistor(f"{name}.Re", plus, coil, driver.Re)
     if le_henry:
@@ -284,9 +279,8 @@ class Unit:
 def place_unit(
     network: Network, name: str, unit: Unit, plus: str, minus: str, front: str, rear: str, mass_kg: float | None
 ) -> None:
-    """Put a driver, with what was measured of its impedance, into a network (see `place_driver`).
-    `network`: receives the elements; `name.residual` as well where there is one.
-    """
+    """Put a driver, with what was measured of its impedance, into a network (see `place_driver`). `network`: receives
+    the elements; `name.residual` as well where there is one."""
     if unit.residual is not None:
         network.impedance(f"{name}.residual", plus, f"{name}.in", unit.residual)
         plus = f"{name}.in"

@@ -19,8 +19,7 @@ air beyond their ends.  The adapter's bore lies on one side of the cone.  Length
 Not covered: modes of the cavity and of the space behind the trim (both small against the wave below some 400 Hz),
 bending and loss of a sheet over the holes (it is limp), flow noise, panels that shake because the magnet does.
 
-The kinds of door are for what nobody measured: each value with a wide spread (common trade practice throughout).
-"""
+The kinds of door are for what nobody measured: each value with a wide spread (common trade practice throughout)."""
 
 from __future__ import annotations
 
@@ -309,8 +308,7 @@ class InDoor:
 
 def grille_impedance(f_hz: ArrayLike, door: Door, air: Air) -> Complex:
     """Acoustical impedance of the holes of a grille, viscous layers and both ends, which share what lies between.
-    Returns (n_freq,) Pa s/m3.
-    """
+    Returns (n_freq,) Pa s/m3."""
     share = fok(sqrt(door.grille_open))
     length = door.grille_thickness + 2 * END_FLANGED * door.grille_hole * share
     count = door.grille_area * door.grille_open / (pi * door.grille_hole**2)
@@ -318,9 +316,8 @@ def grille_impedance(f_hz: ArrayLike, door: Door, air: Air) -> Complex:
 
 
 def holes_impedance(f_hz: ArrayLike, area: float, radius: float, skin: float, air: Air) -> Complex:
-    """Acoustical impedance of holes apart from each other in a thin wall.
-    `area`, m2; `radius`, `skin`, m: of one hole; thickness of the wall; returns (n_freq,) Pa s/m3.
-    """
+    """Acoustical impedance of holes apart from each other in a thin wall. `area`, m2; `radius`, `skin`, m: of one hole;
+    thickness of the wall; returns (n_freq,) Pa s/m3."""
     length = skin + 2 * END_FLANGED * radius
     return hole(f_hz, length, radius, air.density, air.viscosity) * (pi * radius**2 / area)
 
@@ -328,8 +325,7 @@ def holes_impedance(f_hz: ArrayLike, area: float, radius: float, skin: float, ai
 def fok(xi: float) -> float:
     """What is left of a hole's end correction beside its neighbors, 1 over Fok's function (Fok 1941; from memory).
     `xi`, 1: 0.88 times diameter over pitch, which on a square grid is the root of the open share; 0 to 1; returns 1 for
-    a hole alone, 0 where no wall is left.
-    """
+    a hole alone, 0 where no wall is left."""
     if not 0 <= xi <= 1:
         raise InputError("open share of a grille", xi**2, "0 to 1")
     powers = (1.0, -1.4092, 0.0, 0.33818, 0.0, 0.06793, -0.02287, 0.03015, -0.01641)
@@ -339,8 +335,7 @@ def fok(xi: float) -> float:
 def slit_end(width: float, gap: float) -> float:
     """End correction of a slit in a wall, a strip of air that moves as one: (h/pi)(ln(2 w/h) + 1/2 + h/(3 w)).
     Rayleigh's integral of the rectangle over itself, to the first order in h/w: 3 % high for a square, 0.5 % at w = 2
-    h. `width`, `gap`, m: across the flow, and the narrow height; each above 0; returns m.
-    """
+    h. `width`, `gap`, m: across the flow, and the narrow height; each above 0; returns m."""
     w, h = max(width, gap), min(width, gap)
     return h / pi * (log(2 * w / h) + 0.5 + h / (3 * w))
 

@@ -6,8 +6,7 @@ u = ln(f'/f) of the slope of ln|H| times ln coth|u/2|.  That is the Hilbert tran
 An impedance has that phase always: a passive one-port has neither pole nor zero to the right (Brune 1931).
 A driver's own response nearly has it; several drivers together, or a room in the reading, need not.
 
-Frequencies in Hz, impedance in ohm, levels in dB, phases in degrees.  Numpy alone.
-"""
+Frequencies in Hz, impedance in ohm, levels in dB, phases in degrees.  Numpy alone."""
 
 from __future__ import annotations
 
@@ -32,15 +31,13 @@ COARSE = 2 ** (1 / 3)  # ratio of neighboring model frequencies beyond which its
 def blend_impedance(
     f_hz: ArrayLike, model_z: ArrayLike, measured_f: ArrayLike, ohm: ArrayLike, phase_deg: ArrayLike | None = None
 ) -> Complex:
-    """Measured impedance inside its range, the model outside, changed over within a third of an octave of its ends.
-
-    Log magnitude and phase are interpolated and blended over log frequency.  Without a measured phase, that of the
-    model is corrected by the least phase of measured over modeled magnitude.  The real part cannot come out negative:
-    both phases lie within 90 degrees and so does any mean of them. `f_hz` (n_freq,): where it is wanted, rising;
-    without a measured phase no coarser than a third of an octave; `model_z`, (n_freq,) ohm: the model's impedance
-    there, its real part 0 or more; `measured_f` (n,): frequencies of the reading, rising, over an octave or more;
-    `ohm`, (n,) ohm: magnitude read, above 0; returns (n_freq,) ohm.
-    """
+    """Measured impedance inside its range, the model outside, changed over within a third of an octave of its ends. Log
+    magnitude and phase are interpolated and blended over log frequency. Without a measured phase, that of the model is
+    corrected by the least phase of measured over modeled magnitude. The real part cannot come out negative: both phases
+    lie within 90 degrees and so does any mean of them. `f_hz` (n_freq,): where it is wanted, rising; without a measured
+    phase no coarser than a third of an octave; `model_z`, (n_freq,) ohm: the model's impedance there, its real part 0
+    or more; `measured_f` (n,): frequencies of the reading, rising, over an octave or more; `ohm`, (n,) ohm: magnitude
+    read, above 0; returns (n_freq,) ohm."""
     f, model = _curve("model impedance", f_hz, model_z, complex)
     fm, size = _curve("measured impedance", measured_f, ohm, float)
     if not (size > 0).all():
@@ -71,16 +68,13 @@ def blend_impedance(
 def response_correction(
     f_hz: ArrayLike, model_db: ArrayLike, measured_f: ArrayLike, measured_db: ArrayLike, from_hz: float
 ) -> Complex:
-    """What a model's response is multiplied with to become the measured one, from a frequency up.
-
-    Both levels are of the same condition: half space, one distance, one voltage.  Below `from_hz` the correction is 1,
-    over the third of an octave above it comes in full.  A reading whose window is cut off before the first reflection
-    at a time t says nothing below 1/t: take that or more.  Above the last frequency read the last correction holds: a
-    model that is wrong there is not right again beyond. `f_hz` (n_freq,): where it is wanted, rising, no coarser than a
-    third of an octave; `model_db` (n_freq,): the model's own half-space level there; `measured_db` (n,): level read, at
-    the model's distance and voltage; `from_hz`: where the reading begins to hold; the first frequency read if that is
-    higher.
-    """
+    """What a model's response is multiplied with to become the measured one, from a frequency up. Both levels are of
+    the same condition: half space, one distance, one voltage. Below `from_hz` the correction is 1, over the third of an
+    octave above it comes in full. A reading whose window is cut off before the first reflection at a time t says
+    nothing below 1/t: take that or more. Above the last frequency read the last correction holds: a model that is wrong
+    there is not right again beyond. `f_hz` (n_freq,): where it is wanted, rising, no coarser than a third of an octave;
+    `model_db` (n_freq,): the model's own half-space level there; `measured_db` (n,): level read, at the model's
+    distance and voltage; `from_hz`: where the reading begins to hold; the first frequency read if that is higher."""
     f, model = _curve("model response", f_hz, model_db, float)
     fm, level = _curve("measured response", measured_f, measured_db, float)
     start = max(from_hz, float(fm[0]))
@@ -100,9 +94,8 @@ def response_correction(
 
 
 def minimum_phase(at_hz: ArrayLike, f_hz: ArrayLike, magnitude: ArrayLike) -> Real:
-    """Least phase that a magnitude allows; beyond the ends of the list the magnitude is taken as constant.
-    `magnitude`, (n,) any unit; returns (n_at,) deg.
-    """
+    """Least phase that a magnitude allows; beyond the ends of the list the magnitude is taken as constant. `magnitude`,
+    (n,) any unit; returns (n_at,) deg."""
     at = frequencies(at_hz)
     f, size = _curve("magnitude", f_hz, magnitude, float)
     if len(f) < 2 or not (size > 0).all():
@@ -126,10 +119,9 @@ def _minimum_phase(f: Real, grid: Real, nepers: Real) -> Real:
 
 
 def _coth_integral(u: Real) -> Real:
-    """Integral of ln coth|v/2| from 0 to u: odd, pi^2/4 at infinity.
-    For u < 1/2 from the series of ln tanh (Abramowitz and Stegun 4.5.64 integrated), else from 2 sum over odd n of (1 -
-    e^{-nu})/n^2 (ln coth(v/2) = 2 artanh e^{-v}, 4.6.22).
-    """
+    """Integral of ln coth|v/2| from 0 to u: odd, pi^2/4 at infinity. For u < 1/2 from the series of ln tanh (Abramowitz
+    and Stegun 4.5.64 integrated), else from 2 sum over odd n of (1 - e^{-nu})/n^2 (ln coth(v/2) = 2 artanh e^{-v},
+    4.6.22)."""
     x = np.abs(u)
     near = np.minimum(x, 0.5)
     with np.errstate(divide="ignore", invalid="ignore"):

@@ -4,8 +4,7 @@ A bridge-tied output straight off the vehicle's supply swings to the supply less
 amplifier is taken at its rating.  The network: output resistance; for each load its passive parts, its driver, the air
 before and behind it.  All results are per volt at the open terminals, so that channels that differ in filter, delay or
 level share them.  A variation is the same network with one uncertain element moved by one standard deviation.
-Voltages are rms, frequencies in Hz.
-"""
+Voltages are rms, frequencies in Hz."""
 
 from __future__ import annotations
 
@@ -70,9 +69,8 @@ def bridge(
     supply_v: float, resistance: float = BRIDGE_RESISTANCE, lowest_load: float | None = None,
     loss_v: float = BRIDGE_LOSS,
 ) -> Output:  # fmt: skip
-    """A bridge-tied output straight off the supply: it clips where its peak meets supply less loss.
-    `resistance`, ohm; `lowest_load`, ohm.
-    """
+    """A bridge-tied output straight off the supply: it clips where its peak meets supply less loss. `resistance`, ohm;
+    `lowest_load`, ohm."""
     if not supply_v > loss_v:
         raise InputError("supply of a bridge-tied output", f"{supply_v:g} V", f"more than the {loss_v:g} V it keeps")
     return Output((supply_v - loss_v) / sqrt(2), resistance, lowest_load)
@@ -81,9 +79,8 @@ def bridge(
 def amplifier(
     power_w: float, into_ohm: float, resistance: float = AMPLIFIER_RESISTANCE, lowest_load: float | None = None
 ) -> Output:
-    """An amplifier by its rating: it clips at the rated power into the rated load.
-    `resistance`, ohm: of the output and its cable; `lowest_load`, ohm.
-    """
+    """An amplifier by its rating: it clips at the rated power into the rated load. `resistance`, ohm: of the output and
+    its cable; `lowest_load`, ohm."""
     return Output(sqrt(power_w * into_ohm) * (1 + resistance / into_ohm), resistance, lowest_load)
 
 
@@ -104,10 +101,8 @@ class Chain:
 
 
 def place_passive(network: Network, name: str, plus: str, minus: str, branches: Sequence[Branch]) -> str:
-    """Put branches from source to speaker, in order; the speaker's node.
-    Parts are named `name.1L`, `name.2R` and so on, in the order written. `name`, `plus`, `minus`: prefix of their
-    names, the output's node and the return.
-    """
+    """Put branches from source to speaker, in order; the speaker's node. Parts are named `name.1L`, `name.2R` and so
+    on, in the order written. `name`, `plus`, `minus`: prefix of their names, the output's node and the return."""
     parts, inner = count(1), count(1)
     node = plus
     for k, branch in enumerate(branches, 1):
@@ -159,9 +154,8 @@ class Mount(Protocol):
         """Moving mass to use with it; None is Mms, which carries the air of an infinite baffle."""
 
     def place(self, network: Network, name: str, driver: Driver, front: str, rear: str, air: Air) -> tuple[Outlet, ...]:
-        """Put its air into the network, and say where it meets the cabin.
-        `name`, `front`, `rear`: prefix of their names, the node before the cone and the node behind it.
-        """
+        """Put its air into the network, and say where it meets the cabin. `name`, `front`, `rear`: prefix of their
+        names, the node before the cone and the node behind it."""
 
     def spread(self) -> Mapping[str, float]:
         """Standard deviation of the logarithm of each uncertain element, by its name less the prefix."""

@@ -6,8 +6,7 @@ deviation, the level differences added in quadrature (JCGM 100, 5.1.2), and what
 
 The difference of two predictions is known far better than either, and has its own band: what is uncertain in both alike
 cancels (each uncertain element moves both at once), and what the model is out by cancels as far as the same outlets
-carry the sound in both.
-"""
+carry the sound in both."""
 
 from __future__ import annotations
 
@@ -88,11 +87,9 @@ def stage_levels(
     channels: tuple[ChannelResponse, ...], drives: tuple[Complex, ...], voices: tuple[Voice, ...], cabin: Transfer,
     spots: tuple[int, ...], together: bool = False,
 ) -> StageLevels:  # fmt: skip
-    """Everything a stage does at each seat.
-    `drives`, V rms: at the open terminals of each; `spots`: for each column of `cabin`, the place it is at: columns of
-    one spot count as one outlet where shares of the energy are compared; `together`: add with phase above the
-    changeover too: how a polarity at a crossover shows, true at one point only.
-    """
+    """Everything a stage does at each seat. `drives`, V rms: at the open terminals of each; `spots`: for each column of
+    `cabin`, the place it is at: columns of one spot count as one outlet where shares of the energy are compared;
+    `together`: add with phase above the changeover too: how a polarity at a crossover shows, true at one point only."""
     if not voices:
         raise InputError("voices of a stage", 0, "one or more")
     if any(c.f_hz.shape != cabin.f_hz.shape or not np.allclose(c.f_hz, cabin.f_hz) for c in channels):
@@ -169,20 +166,17 @@ def _changed(
 
 
 def model_sd_db(f_hz: Real, shares: Real, limit_hz: Real) -> Real:
-    """What the model is out by at one seat, standard deviation (common trade practice).
-    1.5 dB below 200 Hz, 2.5 dB above 300 Hz, more by 1.5 dB an octave beyond where the cones are pistons, at most 6.
-    `shares`, (n_freq, n_column) 1; `limit_hz` (n_column,): up to where the model of each holds; 0 where it has no
-    share; returns (n_freq,) dB.
-    """
+    """What the model is out by at one seat, standard deviation (common trade practice). 1.5 dB below 200 Hz, 2.5 dB
+    above 300 Hz, more by 1.5 dB an octave beyond where the cones are pistons, at most 6. `shares`, (n_freq, n_column)
+    1; `limit_hz` (n_column,): up to where the model of each holds; 0 where it has no share; returns (n_freq,) dB."""
     base = np.interp(np.log(f_hz), np.log([200.0, 300.0]), [_BASS_SD, _ABOVE_SD])
     octaves = np.log2(np.maximum(f_hz[:, None] / np.maximum(limit_hz, 1.0), 1.0))
     return np.asarray(np.minimum(base + _BEYOND_SD * (shares * octaves).sum(axis=1), _MOST_SD))
 
 
 def loudest(channels: tuple[ChannelResponse, ...], drives: tuple[Complex, ...], voices: tuple[Voice, ...]) -> Loudest:
-    """The first limit that one volume meets at each frequency, a sine at a time.
-    `drives`, V rms: at the open terminals of each, at the reference.
-    """
+    """The first limit that one volume meets at each frequency, a sine at a time. `drives`, V rms: at the open terminals
+    of each, at the reference."""
     room, names, causes = [], [], []
     tiny = 1e-30
     for voice in voices:
@@ -266,9 +260,8 @@ def band_difference(
 
 
 def relief(f_hz: Real, before: Real, after: Real) -> Relief:
-    """What a change does to a driver's excursion from 20 to 300 Hz.
-    `before`, `after`, (n_freq,) m: excursion for the same drive.
-    """
+    """What a change does to a driver's excursion from 20 to 300 Hz. `before`, `after`, (n_freq,) m: excursion for the
+    same drive."""
     inside = (f_hz >= 20) & (f_hz <= 300)
     one, other = before[inside], after[inside]
     most = int(np.argmax(one))

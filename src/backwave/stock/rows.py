@@ -1,8 +1,7 @@
 """What a row of each stock table holds.  Every row names its source and its standing.
 
 Standing is how far a figure may be trusted: `confirmed` was seen in a copy of its source, `from memory`
-was not, `common trade practice` has no published source, `entered by you` is a row of the job's own.
-"""
+was not, `common trade practice` has no published source, `entered by you` is a row of the job's own."""
 
 from __future__ import annotations
 

@@ -79,15 +79,10 @@ class Stock:
         return {row.name: row for row in self.of(row_type)}
 
     def with_rows(self, extra: Mapping[str, Sequence[Mapping[str, Any]]]) -> Stock:
-        """The same with a person's own rows.
-
-        A row of a known name takes that row's place and keeps what it does not mention; `like = "ASA"` begins
-        a new one from a known one.  Quantities are text with a unit (`density = "1.07 g/cm3"`) or numbers under
-        the field's own name (`density_kg_m3 = 1070.0`).
-
-        `extra`, units as written; InputError: an unknown table, field or name, a field that is missing, or a value
-        that does not fit it.
-        """
+        """The same with a person's own rows. A row of a known name takes that row's place and keeps what it does not
+        mention; `like = "ASA"` begins a new one from a known one. Quantities are text with a unit (`density = "1.07
+        g/cm3"`) or numbers under the field's own name (`density_kg_m3 = 1070.0`). `extra`, units as written;
+        InputError: an unknown table, field or name, a field that is missing, or a value that does not fit it."""
         for kind in extra:
             if kind not in KINDS:
                 raise InputError("stock table", kind, _nearest(kind, KINDS))
@@ -151,11 +146,8 @@ class Stock:
         return self._find(ZoneRow, name)
 
     def fixing(self, holds: str, screw: str = "", metal: str = "steel") -> FixingRow:
-        """How a fixing holds.
-
-        `holds`: rivet nut, sheet nut, expansion nut, bolt, self-tap, stud, hook or pin; `screw`: what goes into
-        it: "M5", "ST4.2"; nothing for a hook or pin.
-        """
+        """How a fixing holds. `holds`: rivet nut, sheet nut, expansion nut, bolt, self-tap, stud, hook or pin; `screw`:
+        what goes into it: "M5", "ST4.2"; nothing for a hook or pin."""
         return self._find(FixingRow, " ".join(w for w in (holds, screw, "in", metal) if w))
 
     def _find(self, row_type: type[R], name: str) -> R:
@@ -278,10 +270,8 @@ _GAUGE = re.compile(r"(?:awg\s*#?\s*(\d+(?:/0)?|0{1,4})|(\d+(?:/0)?|0{1,4})\s*(?
 
 
 def cable_size(text: str) -> str:
-    """The name of a size as the table has it, of "1.5mm2", "4 AWG", "00 AWG" or the name itself; "" stays.
-
-    InputError: no size, or one that nobody sells.
-    """
+    """The name of a size as the table has it, of "1.5mm2", "4 AWG", "00 AWG" or the name itself; "" stays. InputError:
+    no size, or one that nobody sells."""
     said = text.strip()
     names = shipped().named(CableSizeRow)
     metric, gauge = _METRIC.fullmatch(said), _GAUGE.fullmatch(said)

@@ -147,11 +147,8 @@ def cuts_of(
     adapter: AdapterTable, speaker: SpeakerTable, screws: Screws, holes: Sequence[Hole], outline: Outline,
     turn_deg: float, hole_mm: float | None, groove_depth_mm: float,
 ) -> Cuts:  # fmt: skip
-    """What is cut into the part, before its thickness is known.
-
-    `hole_mm` is the maximum radius of the hole in the metal, lip included (None: not read), `groove_depth_mm` that of the back
-    gasket's groove (0: none).
-    """
+    """What is cut into the part, before its thickness is known. `hole_mm` is the maximum radius of the hole in the
+    metal, lip included (None: not read), `groove_depth_mm` that of the back gasket's groove (0: none)."""
     bore = bore_mm(adapter, speaker)
     fixings = _fixings(screws)
     threads = _threads(screws, holes, outline, turn_deg)
@@ -196,10 +193,8 @@ def _groove(
     threads: Sequence[Thread],
 ) -> tuple[float, float]:  # fmt: skip
     """Radius of the groove's middle, and how deep it is under a thread that it passes (0: it keeps clear of all).
-
     Inside the fixings, or water comes in through their holes; there the first place that is clear of the threads, and
-    where none is, the innermost one.
-    """
+    where none is, the innermost one."""
     least = inside_mm + GROOVE_LAND_MM + width_mm / 2.0
     wall = GROOVE_LAND_MM + width_mm / 2.0
     most = min(
@@ -217,11 +212,8 @@ def spec_of(
     job: Job, place: Place, adapter: AdapterTable, cuts: Cuts, outline: Outline, thickness_mm: float, frame: float,
     hole_mm: float | None, notch_deg: float | None = None,
 ) -> AdapterSpec:  # fmt: skip
-    """The part at a thickness.
-
-    `frame` is the diameter of the driver's frame, `hole_mm` the minimum radius of the hole in the metal (None: not
-    read), `notch_deg` the direction of a notch (None: none).
-    """
+    """The part at a thickness. `frame` is the diameter of the driver's frame, `hole_mm` the minimum radius of the hole
+    in the metal (None: not read), `notch_deg` the direction of a notch (None: none)."""
     notches = () if notch_deg is None else (Notch(notch_deg, NOTCH_WIDTH_MM, NOTCH_DEPTH_MM),)
     wall = 2.0 * job.file.printer.line.to("mm") if adapter.process == "print" else 3.0
     relief = _relief(adapter, thickness_mm, cuts, hole_mm, wall)
@@ -243,10 +235,8 @@ def spec_of(
 
 
 def _relief(adapter: AdapterTable, thickness_mm: float, cuts: Cuts, hole: float | None, wall_mm: float) -> float:
-    """The chamfer behind the cone: as told, or out to the hole's edge (beyond it the metal closes it anyway).
-
-    By itself it leaves its wall to all that comes out at the back: nuts, through holes, the metal's fixings.
-    """
+    """The chamfer behind the cone: as told, or out to the hole's edge (beyond it the metal closes it anyway). By itself
+    it leaves its wall to all that comes out at the back: nuts, through holes, the metal's fixings."""
     bore = cuts.bore_mm
     if adapter.relief is not None:
         return adapter.relief.to("mm")
@@ -280,10 +270,8 @@ def _short(title: str) -> str:
 
 
 def sheet_thicknesses(job: Job, stock: Stock, adapter: AdapterTable) -> tuple[float, ...]:
-    """Sheet stock on hand, or what the material is sold in.
-
-    InputError: A material that is not worked in this way, or one of unknown thicknesses.
-    """
+    """Sheet stock on hand, or what the material is sold in. InputError: A material that is not worked in this way, or
+    one of unknown thicknesses."""
     row = stock.material(adapter.material)
     if row.kind != adapter.process:
         worked = "printed" if adapter.process == "print" else "cut from sheet"

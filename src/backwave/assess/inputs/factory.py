@@ -46,10 +46,8 @@ def area_of(size: str) -> float | None:
 def plug_at(
     job: Job, place: Place, before: bool, sized: Dimensions | None, kind: str, ledger: Ledger
 ) -> KeptPlug | None:
-    """The plug that feeds the speaker of a place; the one that names its side outranks the one for each.
-
-    `sized`: the new driver as it sits there; None where nobody fits one by an adapter.
-    """
+    """The plug that feeds the speaker of a place; the one that names its side outranks the one for each. `sized`: the
+    new driver as it sits there; None where nobody fits one by an adapter."""
     found: list[tuple[bool, PlugTable, list[PinTable]]] = []
     for table in job.file.plug:
         mine = [p for p in table.pin if p.carries in ("+", "-") and (p.opening or table.opening) == place.opening.id]
@@ -268,10 +266,8 @@ class FactoryRecord:
 
 
 def factory_record(job: Job, here: dict[str, Place]) -> FactoryRecord | None:
-    """What is known of the factory's wires and system; None where nobody recorded anything.
-
-    JobError: readings that cannot be.
-    """
+    """What is known of the factory's wires and system; None where nobody recorded anything. JobError: readings that
+    cannot be."""
     file = job.file
     if not (file.pair or file.factory_output or file.factory_system):
         return None

@@ -1,6 +1,5 @@
 """From a sized place to what its mounting and its trim's flat are judged from: bodies in the opening's axes, z = 0 the
-metal's face.
-"""
+metal's face."""
 
 from __future__ import annotations
 

@@ -118,11 +118,9 @@ AXIS_MM = 5.0  # so near to the axis all directions are one
 
 
 def _obstacles(place: Place, bench: Bench, ledger: Ledger) -> tuple[Obstacle, ...]:
-    """Rows of one thing in one direction and state of the window together, in the order in which they are met.
-
-    A row at the axis belongs to every direction of its thing and state, and alone does not speak for all round where
-    there are rows with a direction.
-    """
+    """Rows of one thing in one direction and state of the window together, in the order in which they are met. A row at
+    the axis belongs to every direction of its thing and state, and alone does not speak for all round where there are
+    rows with a direction."""
     groups: dict[tuple[str, str, float | None], list[DepthReading]] = {}
     for i, row in enumerate(place.opening.behind or ()):
         angle, name = place.angle_deg("behind", row.angle), f"{place.key('behind')}[{i}]"

@@ -1,6 +1,5 @@
 """Everything that is screwed: heads, holes, threads, lengths once the thickness is known, and what lies under the heads
-where the part's material would creep without.
-"""
+where the part's material would creep without."""
 
 from __future__ import annotations
 
@@ -43,10 +42,8 @@ def screws_at(
     floor_mm: float = FLOOR,
 ) -> Screws:  # fmt: skip
     """The same at a thickness: screws of standard lengths, holes and counterbores as deep as these want.
-
-    `thickness_mm`, `recess_mm`, `skin_mm`, `gasket_mm`: the part's own, of its recessed seat, the metal's, the
-    back gasket's as closed.
-    """
+    `thickness_mm`, `recess_mm`, `skin_mm`, `gasket_mm`: the part's own, of its recessed seat, the metal's, the back
+    gasket's as closed."""
     metal = tuple(
         replace(
             m,

@@ -95,11 +95,8 @@ def unit_of(
 
 
 def _residual(f_hz: Real, unit: Unit, curve: Columns) -> Complex:
-    """What the coil has beyond its model, from well above resonance up.
-
-    Nearer to it the difference is the cone's, which moves otherwise in a door than in free air: what was measured
-    there belongs into fs, Qms and Qes.
-    """
+    """What the coil has beyond its model, from well above resonance up. Nearer to it the difference is the cone's,
+    which moves otherwise in a door than in free air: what was measured there belongs into fs, Qms and Qes."""
     coil = curve.f_hz >= COIL_FROM * unit.driver.fs
     model = free_air_impedance(f_hz, unit)
     phase = None if curve.phase_deg is None else curve.phase_deg[coil]

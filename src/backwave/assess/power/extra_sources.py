@@ -148,12 +148,10 @@ def _drawn(job: Job, one: Extra) -> LoadTable:
 
 
 def means(job: Job, direct: Mapping[str, float]) -> dict[str, tuple[float, float]]:
-    """What each other source draws on average from the one before it, engine off and running, A.
-
-    `direct`: what hangs on each, with no other source between, draws with music.  An isolator is open with the engine
-    off; a full battery or bank takes no more than its loads; a converter that charges a battery does so with the
-    engine running, at its limit.
-    """
+    """What each other source draws on average from the one before it, engine off and running, A. `direct`: what
+    hangs on each, with no other source between, draws with music. An isolator is open with the engine off; a full
+    battery or bank takes no more than its loads; a converter that charges a battery does so with the engine running,
+    at its limit."""
     root = _roots(job)
     converters = {one.id: one for one in job.file.converter}
     through = {one.id: one.charged_through for one in job.file.battery if _joined(one)}
@@ -183,10 +181,8 @@ def _input_a(one: ConverterTable) -> float:
 
 
 def united(job: Job, main: Installation | None, parts: Mapping[str, Installation]) -> Installation:
-    """The conductors of all sources as one graph, so that what each drives into a fault is counted everywhere.
-
-    A converter lets nothing through: its output is a node of its own, held by its limit.
-    """
+    """The conductors of all sources as one graph, so that what each drives into a fault is counted everywhere. A
+    converter lets nothing through: its output is a node of its own, held by its limit."""
     sources = [] if main is None else list(main.sources)
     conductors = [] if main is None else list(main.conductors)
     outputs = {one.id: f"{one.id} output" for one in job.file.converter}

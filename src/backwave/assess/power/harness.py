@@ -1,6 +1,5 @@
 """The harness of a job: generated from the paths of its last stage, with what the person found and said of it; each run
-to a speaker with what it loses, and the least size that will do.
-"""
+to a speaker with what it loses, and the least size that will do."""
 
 from __future__ import annotations
 
@@ -67,11 +66,9 @@ def wired(
     memo: Memo, guarded: Mapping[tuple[str, str], bool] | None = None,
 ) -> tuple[Harnessed | None, FactoryRecord | None, list[Finding]]:  # fmt: skip
     """The harness of the last stage, what is known of the factory's wires and system, and what was found of both.
-
-    `wires`: the supply, whose leads go in; None where nothing draws current; `guarded`: (place, tweeter) and
-    whether its active high-pass alone keeps it whole, as the solved network has it; JobError: as `harnessed`;
-    readings of pairs or outputs that cannot be.
-    """
+    `wires`: the supply, whose leads go in; None where nothing draws current; `guarded`: (place, tweeter) and whether
+    its active high-pass alone keeps it whole, as the solved network has it; JobError: as `harnessed`; readings of pairs
+    or outputs that cannot be."""
     record = factory_record(job, here)
     own = Ledger()
     made = harnessed(job, here, sized, wires, own, memo, guarded)
@@ -86,12 +83,10 @@ def harnessed(
     job: Job, here: dict[str, Place], sized: dict[tuple[str, str], Dimensions], wires: Wires | None, ledger: Ledger,
     memo: Memo, guarded: Mapping[tuple[str, str], bool] | None = None,
 ) -> Harnessed | None:  # fmt: skip
-    """The harness of the last stage; without one of its supply, where wires of that are recorded, else None.
-
-    `wires`: the supply, whose leads go in; None where nothing draws current; `guarded`: (place, tweeter) and
-    whether its active high-pass alone keeps it whole, as the solved network has it; JobError: wires at pins that
-    are none, sizes that are none, plugs that disagree: all of the first kind at once.
-    """
+    """The harness of the last stage; without one of its supply, where wires of that are recorded, else None. `wires`:
+    the supply, whose leads go in; None where nothing draws current; `guarded`: (place, tweeter) and whether its active
+    high-pass alone keeps it whole, as the solved network has it; JobError: wires at pins that are none, sizes that are
+    none, plugs that disagree: all of the first kind at once."""
     file = job.file
     if not file.stage or not file.stage[-1].path:
         return _of_the_supply(job, wires, ledger)

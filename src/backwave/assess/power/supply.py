@@ -50,10 +50,7 @@ from backwave.units import in_unit
 def wires_of(
     job: Job, ledger: Ledger, memo: Memo, limits: Mapping[str, tuple[DriverOnChannel, ...]] | None = None
 ) -> Wires | None:
-    """What a job's loads ask of its supply; None where nothing draws current.
-
-    InputError: branches that cannot be.
-    """
+    """What a job's loads ask of its supply; None where nothing draws current. InputError: branches that cannot be."""
     if not (job.file.load or job.file.distribution or _sources(job)):
         return None
     own = Ledger()
@@ -99,10 +96,8 @@ def _sources(job: Job) -> tuple[str, ...]:
 def _joined(
     main: Wires | None, others: Mapping[str, Wires], converters: frozenset[str], sources: frozenset[str]
 ) -> Wires:
-    """The supplies of all sources as one: what hangs on another source starts at its id.
-
-    A converter holds its output up to its limit, and what charges a source is no load that loses output: neither sags.
-    """
+    """The supplies of all sources as one: what hangs on another source starts at its id. A converter holds its output
+    up to its limit, and what charges a source is no load that loses output: neither sags."""
     rows = [(name, _without_sag(one, sources, name in converters)) for name, one in others.items()]
     rows = rows if main is None else [("", _without_sag(main, sources, False)), *rows]
     made = rows[0][1]

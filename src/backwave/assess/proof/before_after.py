@@ -1,8 +1,7 @@
 """Whether it worked: readings before and after beside what was predicted.
 
 Everything is told against each curve's own level from 300 Hz to 3 kHz: a microphone that nobody calibrated knows no
-other.  Each number has its doubt; a difference within twice its standard uncertainty is called none.
-"""
+other.  Each number has its doubt; a difference within twice its standard uncertainty is called none."""
 
 from __future__ import annotations
 
@@ -260,9 +259,8 @@ def expected(prediction: Prediction | None, stage: str, seat: str) -> Expected |
 def paired(
     before: ReadingGroup, after: ReadingGroup | None, prediction: Prediction | None, kept: Sequence[str] = ()
 ) -> SweepPair:
-    """Two groups of one seat compared.
-    A stage whose settings were kept in the job after it was recorded is predicted with them: nothing to compare with.
-    """
+    """Two groups of one seat compared. A stage whose settings were kept in the job after it was recorded is predicted
+    with them: nothing to compare with."""
     if any(g is not None and g.stage in kept and not g.tuned for g in (before, after)):
         prediction = None
     first = expected(prediction, before.stage, before.seat)
@@ -288,9 +286,8 @@ def paired(
 def _promised(
     prediction: Prediction | None, before: ReadingGroup, after: ReadingGroup
 ) -> dict[str, tuple[float, float, float]]:
-    """What was predicted of each band's change, each stage against its own anchor.
-    The anchor's own doubt is added in full: what both share is not made use of, so the band is rather too wide.
-    """
+    """What was predicted of each band's change, each stage against its own anchor. The anchor's own doubt is added in
+    full: what both share is not made use of, so the band is rather too wide."""
     from backwave.sound.stage import band_difference
 
     if prediction is None or before.seat not in prediction.cabin.seats:

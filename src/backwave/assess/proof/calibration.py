@@ -1,8 +1,7 @@
 """What a reading before teaches the prediction: leaks, cavity and cabin, fitted within bounds that are told.
 
 The model that `measure.learn` drives is the job's own stage with other doors and another cabin, on a coarse list of
-frequencies below those where door cavities have modes.  Nothing goes into the job but what a person keeps.
-"""
+frequencies below those where door cavities have modes.  Nothing goes into the job but what a person keeps."""
 
 from __future__ import annotations
 

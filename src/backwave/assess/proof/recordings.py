@@ -3,8 +3,7 @@ demo and for tests of the whole way, what a recorder at a seat would have by the
 
 A reading that cannot be used spoils no other: what is wrong with it is a finding of its own.  A simulated take is no
 measurement: it is played through the predicted levels (with the least phase they allow, and each output's own way),
-with harmonics of the bass, roughness that no model has, noise, and a recorder on a clock of its own.
-"""
+with harmonics of the bass, roughness that no model has, noise, and a recorder on a clock of its own."""
 
 from __future__ import annotations
 
@@ -61,9 +60,8 @@ class Heard:
 
 
 def hear(job: Job, read: Reader, progress: Callable[[float, str], None] | None = None) -> tuple[Heard, ...]:
-    """Every reading of a job.
-    `progress`: told the share that is done and the file at hand; what it raises ends the work.
-    """
+    """Every reading of a job. `progress`: told the share that is done and the file at hand; what it raises ends the
+    work."""
     rows, names = job.file.reading, reading_names(job)
     found = []
     first = job.file.seat[0].id if job.file.seat else ""
@@ -168,10 +166,9 @@ def simulated(
     made: Prediction, stage: str, seat: int, description: dict[str, Any], full_scale_db: float = 115.0,
     volume_db: float = 0.0, flaws: Flaws | None = None, place: int = 1, seed: int = 1,
 ) -> Real:  # fmt: skip
-    """A recording of a described take, by the model.
-    `description`: what was written beside the sweep that is played; its outputs are sides of the stage ("left",
-    "right"), or one for all; `volume_db`: of the head unit: at 0 dB a sweep at -12 dB puts 2.83 V on every channel.
-    """
+    """A recording of a described take, by the model. `description`: what was written beside the sweep that is played;
+    its outputs are sides of the stage ("left", "right"), or one for all; `volume_db`: of the head unit: at 0 dB a sweep
+    at -12 dB puts 2.83 V on every channel."""
     flaws, take = flaws or Flaws(), take_from(description)
     played = next((one for one in made.stages if one.id == stage), None)
     if played is None:

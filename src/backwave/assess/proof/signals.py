@@ -32,9 +32,8 @@ _MOVING = ("Mms", "Cms", "Bl")
 def reading_json(
     made: TakeRead, channel: str = "", buzz: Buzz | None = None, periods: float | None = None
 ) -> dict[str, Any]:
-    """The document of `read --json`: one output's keys at the top, all of them under `channels`.
-    `periods`: also the level through a window so many periods long at each frequency; None: without.
-    """
+    """The document of `read --json`: one output's keys at the top, all of them under `channels`. `periods`: also the
+    level through a window so many periods long at each frequency; None: without."""
     named = {one.name: one for one in made.responses}
     if channel and channel not in named:
         raise InputError("output", channel, ", ".join(named))
@@ -74,9 +73,8 @@ def _response(one: Response, ppm: float) -> dict[str, Any]:
 
 
 def band_means(made: TakeRead) -> tuple[tuple[str, ...], list[tuple[float | None, ...]]]:
-    """Mean level of each output by band; None where the sweep did not reach.
-    Returns (names of the bands, one row an output) dB.
-    """
+    """Mean level of each output by band; None where the sweep did not reach. Returns (names of the bands, one row an
+    output) dB."""
 
     def mean_db(one: Response, low: float, high: float) -> float | None:
         inside = (one.f_hz >= low) & (one.f_hz <= high)
@@ -92,9 +90,8 @@ def breaking(made: TakeRead) -> tuple[Check, ...]:
 
 
 def reading_chart(made: TakeRead, periods: float | None = None) -> Chart:
-    """Responses of a take, smoothed to a sixth of an octave.
-    `periods`: through a window so many periods long at each frequency instead: early sound without late reflections.
-    """
+    """Responses of a take, smoothed to a sixth of an octave. `periods`: through a window so many periods long at each
+    frequency instead: early sound without late reflections."""
     from backwave.drawing.chart import Chart, Series
 
     lines = tuple(

@@ -4,8 +4,7 @@ tuned_of       from takes at one seat
 settings_of    for a stage of a job, within what the prediction leaves
 kept_settings  the keys of the job that hold them, and what no key can hold
 checked        the new reading against what was promised
-joined         ways to join two outputs, best first, by the measured sum
-"""
+joined         ways to join two outputs, best first, by the measured sum"""
 
 from __future__ import annotations
 
@@ -88,11 +87,9 @@ def tuned_of(
     bands_hz: tuple[float, ...] = (), rate_hz: float = 48000.0, limits: FilterLimits | None = None,
     room: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None,
 ) -> Tuned:  # fmt: skip
-    """Settings from one or more takes of the same sweep at one seat.
-    `reads`: one for each place round the head, the first in its middle; `limits`: what filters may do, its band aside;
-    None is the room's own; `room` (frequencies, gains): gain that excursion and headroom leave at each frequency; None:
-    nobody predicted it.
-    """
+    """Settings from one or more takes of the same sweep at one seat. `reads`: one for each place round the head, the
+    first in its middle; `limits`: what filters may do, its band aside; None is the room's own; `room` (frequencies,
+    gains): gain that excursion and headroom leave at each frequency; None: nobody predicted it."""
     if isinstance(target, str) and target not in TARGETS:
         raise InputError("target", target, ", ".join(TARGETS))
     points = TARGETS[target] if isinstance(target, str) else tuple(target)
@@ -129,9 +126,8 @@ def tuned_of(
 
 
 def _reach(f: NDArray[np.float64], off_db: NDArray[np.float64]) -> float:
-    """How far down an output plays, Hz: a filter must not pull all else down to what lies below.
-    From the middle downward, until it stays more than `_FALLEN_DB` below what it is there; narrow dips are passed over.
-    """
+    """How far down an output plays, Hz: a filter must not pull all else down to what lies below. From the middle
+    downward, until it stays more than `_FALLEN_DB` below what it is there; narrow dips are passed over."""
     level = smoothed(f, off_db, 3)
     middle = (f >= MATCH_HZ[0]) & (f <= MATCH_HZ[1])
     level = level - float(np.median(level[middle] if middle.any() else level))

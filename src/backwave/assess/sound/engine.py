@@ -1,8 +1,7 @@
 """What each stage will bring: a job's stages become levels at the seats, with bands, limits and comparisons.
 
 The fit gives the lengths (seat height, closed foam, bore); nobody types them again.  Everything that costs time goes
-through the memo, so that an edit of a gain solves no network.
-"""
+through the memo, so that an edit of a gain solves no network."""
 
 from __future__ import annotations
 
@@ -200,9 +199,8 @@ def _transfer(engine: SoundEngine, columns: tuple[Column, ...]) -> Transfer:
 
 
 def turned(engine: SoundEngine, stage: StageTable, one: PlayedStage) -> Iterator[tuple[str, BandDifference]]:
-    """For each path and the next one below it: that path turned round, with all above it, less as it is.
-    Returns (str, BandDifference) dB: at the first seat, added with phase, where the two are about as loud.
-    """
+    """For each path and the next one below it: that path turned round, with all above it, less as it is. Returns (str,
+    BandDifference) dB: at the first seat, added with phase, where the two are about as loud."""
     labels = sorted(dict.fromkeys(voice.label for voice in one.voices), key=lambda label: _middle_hz(one, label))
     as_it_is = play(engine, stage, together=True) if len(labels) > 1 else None
     for k in range(1, len(labels)):

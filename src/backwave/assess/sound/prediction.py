@@ -1,7 +1,6 @@
 """The predictions of a job, whole: every stage, what each thing is worth, every finding; as JSON and as charts.
 
-What is worth what: stage against stage, ring, high-pass, polarity, network; each difference with its own band.
-"""
+What is worth what: stage against stage, ring, high-pass, polarity, network; each difference with its own band."""
 
 from __future__ import annotations
 
@@ -217,8 +216,7 @@ def _comparison(one: Comparison, seats: tuple[str, ...]) -> dict[str, Any]:
 
 def band_levels(made: Prediction) -> tuple[tuple[str, ...], list[tuple[str, list[tuple[float, float]], float, str]]]:
     """Names of the bands, and of each stage its title, level and half of the 95 % band at the first seat by band, the
-    loudest in the mid-bass, and what holds it back there; dB.
-    """
+    loudest in the mid-bass, and what holds it back there; dB."""
     rows = []
     for one in made.stages:
         cells = []

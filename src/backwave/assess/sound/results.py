@@ -1,7 +1,6 @@
 """What a prediction is: stages as they play, what each thing is worth, where it is heard.  Frozen values.
 
-Frequencies are `F_HZ`; levels dB re 20 uPa at the reference drive `DRIVE_V`.
-"""
+Frequencies are `F_HZ`; levels dB re 20 uPa at the reference drive `DRIVE_V`."""
 
 from __future__ import annotations
 

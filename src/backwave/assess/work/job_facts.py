@@ -1,7 +1,6 @@
 """What checklist and shopping list follow from: which driver ends up where with which stage, parts, stages, loads, and needs.
 
-Needs are each place's, part's and cable's own, before they are merged into rows.
-"""
+Needs are each place's, part's and cable's own, before they are merged into rows."""
 
 from __future__ import annotations
 
@@ -47,10 +46,8 @@ class InstalledDriver:
 
 
 def fitted(job: Job) -> tuple[InstalledDriver, ...]:
-    """What is fitted: what each place plays in its last stage, and what has an adapter.
-
-    What an earlier stage plays at a place and its last one does not was there before, and is not bought.
-    """
+    """What is fitted: what each place plays in its last stage, and what has an adapter. What an earlier stage plays at
+    a place and its last one does not was there before, and is not bought."""
     speakers = {speaker.id: speaker for speaker in job.file.speaker}
     here = places(job)
     by_subject = {place.subject: place for place in here}

@@ -178,12 +178,9 @@ def working(
     photos: Collection[str] | None = None,
     torn: Collection[str] = (),
 ) -> Working:
-    """Checklist, shopping list and teardown of a job.
-
-    `kept`: masses and times of parts that were made; others are estimated from their plan; `photos`: paths of the
-    pictures that are there, inside the job folder; None: nobody looked; InputError: A person's own tasks that wait
-    for each other.
-    """
+    """Checklist, shopping list and teardown of a job. `kept`: masses and times of parts that were made; others are
+    estimated from their plan; `photos`: paths of the pictures that are there, inside the job folder; None: nobody
+    looked; InputError: A person's own tasks that wait for each other."""
     kept, done = kept or {}, done or Done()
     listed = checklist(facts_of(job, result, kept))
     edits, gone = _there(listed, done.edits)

@@ -1,7 +1,6 @@
 """Survey: every reading and choice of the job, beside a sketch that lights up the dimension being typed.
 
-Beside an opening or a driver the shelf: save it there, take another from it, or from a file handed over.
-"""
+Beside an opening or a driver the shelf: save it there, take another from it, or from a file handed over."""
 
 from __future__ import annotations
 

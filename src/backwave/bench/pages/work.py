@@ -1,8 +1,7 @@
 """Work: who does what when; the checklist, the teardown and the shopping list, on a page that needs no network to go on.
 
 The page is plain and has its own small script, because a page of the socket is rebuilt when its socket was gone for
-half a minute and forgets what was pressed meanwhile.  It stands behind the same guard as all others.
-"""
+half a minute and forgets what was pressed meanwhile.  It stands behind the same guard as all others."""
 
 from __future__ import annotations
 
@@ -42,10 +41,8 @@ def work(here: Tab) -> None:
 
 
 def work_routes(app: FastAPI, board: Board, style: str, pictures: PictureWorker, lists: Lists | None = None) -> None:
-    """The page and what its script asks for.
-
-    `lists`: makes the lists on paper, "A4" or "Letter"; None: there is no paper here.
-    """
+    """The page and what its script asks for. `lists`: makes the lists on paper, "A4" or "Letter"; None: there is no
+    paper here."""
     ledger, folder = WorkSync(board), Path(__file__).parents[1]
     # a phone that went out of reach while it sent: nobody is there to be answered, and it sends again
     app.add_exception_handler(ClientDisconnect, lambda *_: Response(status_code=400))
