@@ -17,7 +17,7 @@ from itertools import combinations
 from math import dist
 
 from backwave.assess.place_result import PlaceResult
-from backwave.finding import PRACTICE, Check, Finding, Message, check_of
+from backwave.finding import PRACTICE, Check, Finding, Message, Quantities, check_of
 from backwave.fit.plausible import ENTRIES
 from backwave.job import Job, Place
 
@@ -75,7 +75,7 @@ def shared_places(job: Job, results: Sequence[PlaceResult], here: Mapping[str, P
                 if path.opening == place.opening.id and path.side in (None, place.side or None)
             )  # fmt: skip
             if len(names) > 1:
-                about = (("speakers", " and ".join(names), ""), ("stage", stage.title or stage.id, ""))
+                about: Quantities = (("speakers", " and ".join(names), ""), ("stage", stage.title or stage.id, ""))
                 title, remedy = (
                     "{speakers} both play here in stage {stage}, and an opening takes one speaker",
                     "Give one of them an [[opening]] of its own, or a stage of its own if they take turns",
