@@ -371,3 +371,22 @@ def test_the_underside_of_the_rim_lies_on_the_seat_and_is_not_in_the_bore() -> N
     """A profile that begins with the rim's own edge says no more than one that begins at the basket."""
     rimmed = driver((83, 0), (70, 0), (66, 14), (46, 38), (46, 64))
     assert found(place(driver=rimmed), "mount.way-in").value == found(place(), "mount.way-in").value
+
+
+@pytest.mark.parametrize(
+    ("hole", "verdict", "lap"),
+    [(143.5, "ok", 6.0), (142.0, "ok", 6.0), (138.0, "caution", 70.5 + 6.0 - 71.75), (120.0, "stop", 61.5 + 6.0 - 71.75)],
+)  # fmt: skip
+def test_a_strip_laid_round_the_hole_has_to_reach_the_part(hole: float, verdict: str, lap: float) -> None:
+    one = found(place(opening=Opening(hole=read(hole, 0.05)), strip_mm=(1.5, 6.0)), "mount.gasket", "part")
+    assert (one.verdict, one.value) == (verdict, pytest.approx(lap))
+
+
+@pytest.mark.parametrize(("reach", "verdict"), [(72.0, "ok"), (76.0, "caution"), (83.5, "caution")])
+def test_a_notch_through_the_strip_is_a_leak(reach: float, verdict: str) -> None:
+    notched = tuple(replace(p, notches=(Notched(20.0, 5.0, reach),)) for p in walls())
+    one = found(place(passages=notched, strip_mm=(1.5, 6.0)), "mount.gasket", "notch")
+    assert one.verdict == verdict
+    corner = hypot(reach, 5.0)  # the strip lies from 73.25 to 79.25
+    assert one.value == pytest.approx(min(79.25 - corner, 6.0))
+    assert ("cuts through" in one.title.template) == (corner > 79.25)

@@ -270,6 +270,7 @@ class Mounting:
     spigot: Body | None = None
     collar: Body | None = None
     grooves: tuple[Body, ...] = ()  # for the back gasket
+    strip_mm: Span | None = None  # of a flat back gasket: from the hole's edge to it, and its width
     heads: tuple[Body, ...] = ()  # counterbores in the front face
     lip: Lip | None = None
     lip_room: Body | None = None  # relief in the back of the part, for the lip

@@ -13,14 +13,15 @@ from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantiti
 from backwave.fit.assembly import Body, Doubted, Mounting, lap_mm, room_check
 from backwave.fit.coverage import coverage_checks
 from backwave.fit.types import MOVES
-from backwave.shape import Outline, Point, offset
+from backwave.shape import Outline, Point, circle, offset
 
+CARRIED = 0.9  # of a gasket's width that has to lie on the part; common trade practice
 ALL_ROUND_DEG = 225.0  # where a lap that is alike all round is drawn
 
 
 def lap_checks(m: Mounting) -> tuple[Check, ...]:
     """Flange on metal, gasket groove, lip, collar and spigot, as far as there are any."""
-    return (*_flange(m), *_groove(m), *_lip(m), *_collar(m), *_spigot(m))
+    return (*_flange(m), *_groove(m), *_strip(m), *_lip(m), *_collar(m), *_spigot(m))
 
 
 def _check(
@@ -139,6 +140,58 @@ def _groove(m: Mounting) -> Iterator[Check]:
             "Widen the flange, or lay the gasket flat: foam.grooved = false", about,
             "least distance from the groove to the flange's edge", (row.cited,), "foam.grooved", "edge",
         )  # fmt: skip
+
+
+def _strip(m: Mounting) -> Iterator[Check]:
+    """A flat strip is laid from the hole's edge outward: whether the part, and what its notches leave, reaches there."""
+    edge = _held_edge(m)
+    if edge is None or m.strip_mm is None or not m.passages:
+        return
+    inner, width, doubt = _grown(edge, m.strip_mm[0]), m.strip_mm[1], _doubt(m)
+    begins, wanted = m.passages[0].low_radius_mm, CARRIED * width
+    inside = lap_mm(circle(begins), inner)  # how far inside the strip the part begins
+    if m.lip_room is not None:
+        inside = min(inside, lap_mm(m.lip_room.outline, inner))
+    bore = 2.0 * (begins - max(doubt - inside, 0.0)) - 2.0 * (begins - m.passages[-1].low_radius_mm)
+    title = "The gasket lies on the part with {lap} of its width of {width}; needs {wanted}"
+    if inside <= -width:
+        title = "The gasket does not touch the part: laid round the hole it ends {beside} inside the part's edge, and the air goes by"
+    found = _carried(inside, width, doubt)
+    about: Quantities = (
+        ("lap", found.value_mm, "mm"), ("width", width, "mm"), ("wanted", wanted, "mm"), ("beside", -inside - width, "mm"),
+    )  # fmt: skip
+    check = _check(
+        "mount.gasket", found, wanted, title,
+        "Make the bore and its relief narrower, or lay the gasket wider (foam.back_width) so that it reaches the part", about,
+        "how far the strip reaches over the part", (PRACTICE,), "bore", "part",
+    )  # fmt: skip
+    half_steps = f"{max(int(2.0 * bore) / 2.0, 1.0):g} mm"
+    yield check if check.verdict == "ok" else replace(check, tries=(("bore", half_steps),))
+    notches = [
+        min(inner.inside_mm(*(n.reach_mm * along + side * n.half_mm * across for along, across in axes)) for side in (-1, 0, 1))
+        for n in m.passages[0].notches
+        for c, s in [(cos(radians(n.angle_deg)), sin(radians(n.angle_deg)))]
+        for axes in [((c, -s), (s, c))]
+    ]  # fmt: skip
+    if not notches or inside <= -width:
+        return
+    found = _carried(min(notches), width, doubt)
+    about = (("lap", found.value_mm, "mm"), ("width", width, "mm"), ("wanted", wanted, "mm"))
+    title = "The gasket lies on the part outside the notch with {lap} of its width; needs {wanted}"
+    if found.value_mm <= 0.0:
+        title = "The notch cuts through under all of the gasket's width of {width}: the air goes by it there"
+    # a leak at one place is no reason not to make it
+    yield _check(
+        "mount.gasket", replace(found, high_mm=max(found.high_mm, 0.0)), wanted, title,
+        "Lead the gasket round the outside of the notch, on the flange that is left there, or make the bore wider "
+        "in place of the notch", about, "how far the strip reaches over the part beyond the notch", (PRACTICE,), "notch",
+        "notch",
+    )  # fmt: skip
+
+
+def _carried(inside_mm: float, width_mm: float, doubt_mm: float) -> Doubted:
+    """How much of a strip's width lies on a part that begins so far inside of it; negative: it ends before the part."""
+    return Doubted(*(min(inside_mm + width_mm + d, width_mm) for d in (0.0, -doubt_mm, doubt_mm)))
 
 
 def _lip(m: Mounting) -> Iterator[Check]:

@@ -15,6 +15,7 @@ from backwave.finding import Check
 from backwave.fit.assembly import Before, Body, Lip, Mounting, Notched, Passage, TrimFlat, edge_unread, flat_checks
 from backwave.fit.clearance import FRONT_WORDS
 from backwave.fit.coverage import window_moves
+from backwave.fit.gasket import FROM_EDGE_MM
 from backwave.fit.types import GaugeTrial, Opening
 from backwave.job import Job, Place, best_mm
 from backwave.job.speaker import SpeakerTable
@@ -55,7 +56,7 @@ def mounting_of(
         land_mm=back + spec.seat_z_mm, flange=Body("flange", spec.outline, back, front), passages=_passages(spec, back),
         laps=stock.of(LapRow),
         terminal_start=None if start is None else bench.read("terminals.start", start, "sheet", speaker.by),
-        spigot=spigot, collar=collar, grooves=_grooves(spec, back),
+        spigot=spigot, collar=collar, grooves=_grooves(spec, back), strip_mm=_strip(sized, lip=place.opening.lip is not None),
         heads=tuple(
             Body(
                 f"counterbore of {f.name}", circle(f.counterbore_mm / 2.0, f.x_mm, f.y_mm),
@@ -88,6 +89,13 @@ def _passages(spec: AdapterSpec, back_mm: float) -> tuple[Passage, ...]:
         Passage(name, z0 + back_mm, z1 + back_mm, r0, r1, notches if z1 <= spec.seat_z_mm + 1e-9 else ())
         for name, z0, r0, z1, r1 in inner_walls(spec)
     )
+
+
+def _strip(sized: Dimensions, lip: bool) -> tuple[float, float] | None:
+    back, hole = sized.foam.back, sized.opening.hole
+    if back is None or back.groove_mm > 0.0 or back.plan is None:
+        return None
+    return FROM_EDGE_MM if hole is None or lip else back.plan.inner_mm - hole.value / 2.0, back.plan.width_mm
 
 
 def _grooves(spec: AdapterSpec, back_mm: float) -> tuple[Body, ...]:
