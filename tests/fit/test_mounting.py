@@ -390,3 +390,10 @@ def test_a_notch_through_the_strip_is_a_leak(reach: float, verdict: str) -> None
     corner = hypot(reach, 5.0)  # the strip lies from 73.25 to 79.25
     assert one.value == pytest.approx(min(79.25 - corner, 6.0))
     assert ("cuts through" in one.title.template) == (corner > 79.25)
+
+
+@pytest.mark.parametrize(("ahead", "verdict"), [(-1.5, "stop"), (0.5, "caution"), (3.0, "ok")])
+def test_a_collar_too_tall_as_read_is_a_stop_though_the_reading_has_more_doubt(ahead: float, verdict: str) -> None:
+    collar = with_collar(90.0)
+    meets = read(collar.high_mm + ahead, 2.5)
+    assert found(place(collar=collar, collar_meets=meets), "mount.collar", "top").verdict == verdict

@@ -279,8 +279,9 @@ def _collar(m: Mounting) -> Iterator[Check]:
         title = "The collar stands {room} clear of the trim"
         if room < 0.0:
             title = "The collar is {over} too tall: the trim does not go on"
+        # a trim that as read does not go on is a stop, even where the reading may be out by more
         yield _check(
-            "mount.collar", Doubted(room, room - ahead.bound, room + ahead.bound), 0.0, title,
+            "mount.collar", Doubted(room, room - ahead.bound, room + (ahead.bound if room >= 0.0 else 0.0)), 0.0, title,
             "Make the collar lower, or measure the trim again", about,
             "metal to the trim less the top of the collar", ("geometry",), "collar.height", "top",
         )  # fmt: skip
