@@ -18,8 +18,21 @@ A room: stands on the ground floor alone.
 from __future__ import annotations
 
 from backwave.plan.event_log import Record, Word, merged, moment, own, said, spoken, undone
-from backwave.plan.shopping import Item, Want, price, shopping
-from backwave.plan.task import Edit, LoadFact, PartFact, PlaceFact, PlanInputs, StageFact, Task, edited, ordered
+from backwave.plan.task import (
+    Edit,
+    Item,
+    LoadFact,
+    PartFact,
+    PlaceFact,
+    PlanInputs,
+    StageFact,
+    Task,
+    Want,
+    edited,
+    ordered,
+    price,
+    shopping,
+)
 from backwave.plan.tasks import checklist
 from backwave.plan.work_state import (
     Count,
