@@ -13,8 +13,8 @@ from backwave.assess import Memo
 from backwave.assess.power.harness import harnessed
 from backwave.assess.power.results import Harnessed, Wires
 from backwave.assess.power.supply import wires_of
-from backwave.assumptions import Ledger
 from backwave.drawing.harness import harness_svg
+from backwave.finding import Ledger
 from backwave.job import Job, loads
 from backwave.job.place import places
 

@@ -22,7 +22,6 @@ import backwave
 ROOT = Path(backwave.__file__).parent
 GROUND = {
     "acoustics",
-    "assumptions",
     "atomic_write",
     "budget",
     "crash",

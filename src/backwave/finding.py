@@ -2,11 +2,12 @@
 
 A room returns `Check`s and does not know what they are about; `assess` adds the subject and makes `Finding`s
 (`fit.glass@front-door.left`).  Titles and remedies are templates with quantities in them; only faces format.
-All codes stand in `CODES`.  Ground floor: pure values."""
+All codes stand in `CODES`.  What nobody gave is noted where a default is used (`Ledger`).  Ground floor: pure values."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from math import floor
 from typing import Literal, overload
 
@@ -402,3 +403,44 @@ def capped(chance_share: float) -> float:
 def percent(chance_share: float) -> str:
     """The number in whole percent, for who asks why."""
     return "99 % or more" if chance_share >= MAX_CHANCE else f"{100.0 * chance_share:.0f} %"
+
+
+@dataclass(frozen=True)
+class Assumed:
+    """A value nobody gave, and what was taken for it."""
+
+    key: str  # what was not given: its key in the job, or as its owner names it ("feed.insulation")
+    # `unit`, what was taken; a Text where words stand with the number, or where there are several ("{value} ±
+    # {half}")
+    value: float | str | Message
+    unit: str
+    why: str
+    places: int | None = None  # decimals of the metric display; None shows up to six figures
+
+
+@dataclass
+class Ledger:
+    """What was assumed on the way, each thing once."""
+
+    assumed: dict[str, Assumed] = field(default_factory=dict)
+
+    def note(self, key: str, value: float | str | Message, unit: str, why: str, places: int | None = None) -> None:
+        """Note a default that was used."""
+        self.take([Assumed(key, value, unit, why, places)])
+
+    def take(self, others: Iterable[Assumed], owner: str = "") -> None:
+        """Note what a room assumed, or all that another ledger holds."""
+        for one in others:
+            self.assumed.setdefault(owner + one.key, replace(one, key=owner + one.key) if owner else one)
+
+
+def value_words(one: Assumed, system: str | None = None) -> str:
+    """What was taken, as a text."""
+    if isinstance(one.value, str):
+        return one.value
+    if isinstance(one.value, Message):
+        return words(one.value, system or "metric")
+    plain = f"{one.value:g}" if one.places is None else f"{one.value:.{one.places}f}"
+    if system is None or "e" in plain:
+        return f"{plain} {one.unit}".strip()
+    return show(one.value, one.unit, system, len(plain.partition(".")[2]))

@@ -16,8 +16,7 @@ from backwave.assess.choosing import lifted_by_choice
 from backwave.assess.place import TRIAL_DRAWS, result_at
 from backwave.assess.place_result import PlaceResult
 from backwave.assess.size import Premises, choice_at, gasket_kinds, premises_of, thread_kinds
-from backwave.assumptions import Ledger
-from backwave.finding import words
+from backwave.finding import Ledger, words
 from backwave.job import loads, places
 from backwave.stock import shipped
 

@@ -12,8 +12,7 @@ from assess.tables import table_job
 
 from backwave.assess.inputs.signal_path import unit_of
 from backwave.assess.memo import Memo
-from backwave.assumptions import Ledger
-from backwave.finding import Check
+from backwave.finding import Check, Ledger
 from backwave.job.named_files import Columns
 from backwave.sound.driver import Unit, free_air_impedance
 

@@ -10,8 +10,7 @@ import pytest
 from assess.tables import ring, sized, table_job, the_places
 
 from backwave.assess.inputs.enclosures import Mounts, WhatIf, box_mount
-from backwave.assumptions import Ledger
-from backwave.finding import Finding
+from backwave.finding import Finding, Ledger
 from backwave.job.signal_chain import BoxTable, PathTable
 from backwave.sound.cabin import BoxCabin
 from backwave.sound.enclosures import DOOR_KINDS, GIVEN_SPREAD, Baffle, Door, InDoor

@@ -15,12 +15,12 @@ from pydantic import BaseModel
 import backwave
 from backwave.assess import Assessment, Memo, PlaceResult, assess
 from backwave.assess.memo import digest
-from backwave.assumptions import Ledger
 from backwave.drawing.dimensions import Figures
 from backwave.drawing.face import face_sheet, face_svg
 from backwave.drawing.section import section_svg
 from backwave.drawing.section_parts import SectionCut
 from backwave.drawing.sheet import Circle, Poly
+from backwave.finding import Ledger
 from backwave.job import Job, Place, load, loads
 from backwave.plain_text import file_stem
 from backwave.stock import Stock

@@ -9,7 +9,7 @@ import pytest
 from assess.tables import table_job, the_places
 
 from backwave.assess.inputs.factory import KeptPlug, area_of, plug_at, plug_checks
-from backwave.assumptions import Ledger
+from backwave.finding import Ledger
 from backwave.fit import Stack
 from backwave.job import Job
 from backwave.notation.crossover import Branch, CrossoverPart

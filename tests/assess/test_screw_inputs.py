@@ -17,7 +17,7 @@ from backwave.assess.inputs.opening import SKIN_MM, opening_of, skin_mm
 from backwave.assess.inputs.screws import screws_at, screws_of
 from backwave.assess.place_result import Screws
 from backwave.assess.work.job_facts import screws_to_buy
-from backwave.assumptions import Ledger
+from backwave.finding import Ledger
 from backwave.stock import shipped
 from backwave.uncertainty import exact
 

@@ -9,8 +9,7 @@ import pytest
 
 from backwave.assess.inputs.signal_path import outputs_of, rated_v, resistance_of
 from backwave.assess.sound.results import Outputs
-from backwave.assumptions import Ledger
-from backwave.finding import Check
+from backwave.finding import Check, Ledger
 from backwave.job.signal_chain import SourceTable
 
 

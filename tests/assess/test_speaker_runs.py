@@ -11,7 +11,7 @@ from assess.tables import table_job
 from backwave.assess.memo import Memo
 from backwave.assess.power.harness import _new_area, _recorded, cable_at, speaker_run
 from backwave.assess.power.results import SpeakerRun
-from backwave.assumptions import Ledger
+from backwave.finding import Ledger
 from backwave.job import Job
 from backwave.notation.crossover import parse_branch
 from backwave.power.harness import PathSpec, Plug, Wire

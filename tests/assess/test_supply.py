@@ -11,9 +11,9 @@ import pytest
 from backwave.assess import Assessment, Memo, assess, wires_json
 from backwave.assess.power.supply import wires_of
 from backwave.assess.work.job_facts import wants_of
-from backwave.assumptions import Ledger
 from backwave.drawing.wiring import supply_svg
 from backwave.errors import JobError
+from backwave.finding import Ledger
 from backwave.job import loads
 
 TEXT = (Path(__file__).resolve().parents[2] / "src/backwave/cli/demo_job/job.toml").read_text(encoding="utf-8")

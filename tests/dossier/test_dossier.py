@@ -14,7 +14,6 @@ import pypdfium2
 import pytest
 
 from backwave.assess import band_levels
-from backwave.assumptions import value_words
 from backwave.dossier.context import PageContext
 from backwave.dossier.drawings import sheets
 from backwave.dossier.pack import dossier_pdf
@@ -24,7 +23,7 @@ from backwave.dossier.work import teardown
 from backwave.drawing.sheet import Poly
 from backwave.drawing.template import EDGE, PAPERS, STRIP, template_sheets
 from backwave.files.flat_files import template_view
-from backwave.finding import verdict_line
+from backwave.finding import value_words, verdict_line
 from backwave.job import loads
 from backwave.job.gates import Gates, GateWord
 from backwave.notation.wires import GAIN_GATE

@@ -11,10 +11,9 @@ from hypothesis import strategies as st
 
 from backwave.assess import Memo, Wires
 from backwave.assess.power.supply import wires_of
-from backwave.assumptions import Ledger
 from backwave.drawing.sheet import overlaps
 from backwave.drawing.wiring import supply_sheet, supply_svg
-from backwave.finding import Check, Finding, Message, Verdict
+from backwave.finding import Check, Finding, Ledger, Message, Verdict
 from backwave.job import load
 from tests.drawing.demo_places import DEMO
 

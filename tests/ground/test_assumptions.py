@@ -5,8 +5,7 @@ from __future__ import annotations
 import pytest
 
 from backwave.assess import assess, check_json
-from backwave.assumptions import Assumed, Ledger, value_words
-from backwave.finding import Message, words
+from backwave.finding import Assumed, Ledger, Message, value_words, words
 from backwave.job import loads
 from backwave.job.starter import starter
 

@@ -17,7 +17,7 @@ import numpy as np
 from backwave.assess.memo import Memo
 from backwave.assess.power.results import wires_json
 from backwave.assess.power.supply import wires_of
-from backwave.assumptions import Ledger
+from backwave.finding import Ledger
 from backwave.job import loads
 from backwave.power.protection import Conductor, FittedFuse, Installation, PowerSource, judge
 from tests.power.own_walk import Cable, carries_a, most_a, shorted_a

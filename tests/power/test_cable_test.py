@@ -8,8 +8,8 @@ import pytest
 
 from backwave.assess import Memo, wires_json
 from backwave.assess.power.supply import wires_of
-from backwave.assumptions import Ledger
 from backwave.errors import JobError
+from backwave.finding import Ledger
 from backwave.job import loads
 from backwave.power import Supply
 from backwave.power.hand_over import CableReading, judge_cable, supply_checks

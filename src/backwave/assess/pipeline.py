@@ -18,10 +18,9 @@ from backwave.assess.job_findings import cautions, job_findings, names_of, share
 from backwave.assess.memo import Memo
 from backwave.assess.place_result import Dimensions, PlaceResult, named_apart
 from backwave.assess.result import Assessment
-from backwave.assumptions import Ledger
 from backwave.budget import within
 from backwave.errors import InputError, JobError, TooMuchError
-from backwave.finding import VERDICTS, Finding, check_of, worst
+from backwave.finding import VERDICTS, Finding, Ledger, check_of, worst
 from backwave.fit.types import GasketKind
 from backwave.job import Job, Place, places
 from backwave.job.model import TABLES

@@ -28,10 +28,9 @@ from backwave.assess.place_findings import (
 )
 from backwave.assess.place_result import FoamResult, PlaceResult
 from backwave.assess.size import Premises, choice_at, dimensions_at, gasket_kinds, premises_of, thread_kinds
-from backwave.assumptions import Ledger
 from backwave.budget import within
 from backwave.errors import TooMuchError
-from backwave.finding import Check, Message
+from backwave.finding import Check, Ledger, Message
 from backwave.fit import Advice, DriverShape, Fit, GaugeTrial, Margins, Opening, ScrewTail, Stack, advise, judge
 from backwave.fit.bolt_pattern import play_check
 from backwave.fit.clocking import clocking_checks

@@ -9,8 +9,7 @@ from dataclasses import asdict, dataclass, field
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
-from backwave.assumptions import Assumed, value_words
-from backwave.finding import Finding, Verdict, capped, verdict_line, words, worst
+from backwave.finding import Assumed, Finding, Verdict, capped, value_words, verdict_line, words, worst
 from backwave.job import Job, places
 
 if TYPE_CHECKING:

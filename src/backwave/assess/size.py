@@ -38,8 +38,7 @@ from backwave.assess.inputs.stack import (
 )
 from backwave.assess.memo import Memo
 from backwave.assess.place_result import Dimensions, FoamResult, Screws
-from backwave.assumptions import Ledger
-from backwave.finding import Message
+from backwave.finding import Ledger, Message
 from backwave.fit import (
     DriverShape,
     Margins,

@@ -9,12 +9,11 @@ from typing import Any
 from urllib.parse import quote
 
 from backwave.assess import Assessment, PlaceResult
-from backwave.assumptions import value_words
 from backwave.bench import schema_form
 from backwave.bench.board import Board
 from backwave.bench.page_frame import MARK, Tab, verdict
 from backwave.bench.widgets import UpdatableElement
-from backwave.finding import Finding, figures, verdict_line, words
+from backwave.finding import Finding, figures, value_words, verdict_line, words
 from backwave.job.model import TABLES
 from backwave.job.toml_spans import KeyPath, path_of
 from backwave.notation.measures import in_words

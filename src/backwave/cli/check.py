@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from rich.markup import escape
 
-from backwave.assumptions import value_words
 from backwave.cli import output
 from backwave.errors import InputError
-from backwave.finding import Finding, in_a_word, percent, sentences
+from backwave.finding import Finding, in_a_word, percent, sentences, value_words
 from backwave.notation.measures import in_words
 from backwave.units import show as shown
 

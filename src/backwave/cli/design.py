@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from rich.markup import escape
 
-from backwave.assumptions import value_words
 from backwave.cli import output
 from backwave.errors import InputError, MissingError
-from backwave.finding import Finding
+from backwave.finding import Finding, value_words
 from backwave.plain_text import file_stem
 from backwave.units import parse, show
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from backwave.assess.work.job_facts import fitted
-from backwave.assumptions import value_words
 from backwave.dossier.context import Block, Cell, Chapter, PageContext, cell, facts, items, par, small, sub, table
-from backwave.finding import Finding, worst
+from backwave.finding import Finding, value_words, worst
 from backwave.notation.measures import in_words
 
 DEFERS = (

@@ -14,9 +14,8 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from backwave.assumptions import Assumed
 from backwave.errors import JobError, MissingError, Problem, job_error
-from backwave.finding import PRACTICE, Message
+from backwave.finding import PRACTICE, Assumed, Message
 from backwave.job.cross_checks import faults, traced_faults
 from backwave.job.gates import Gates, gates_of
 from backwave.job.model import FORMAT, JobFile

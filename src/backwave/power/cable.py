@@ -15,9 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.assumptions import Assumed
 from backwave.errors import InputError, check_number
-from backwave.finding import PRACTICE, CalculationLine, Check, Quantities, Verdict, check_of
+from backwave.finding import PRACTICE, Assumed, CalculationLine, Check, Quantities, Verdict, check_of
 from backwave.power.heat import ampacity_a, conductor_degc
 from backwave.power.types import CableChoice, CableRun, SizeTried
 from backwave.stock import CableSizeRow, ConductorRow, Stock, shipped

@@ -11,9 +11,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import inf, pi, sqrt
 
-from backwave.assumptions import Assumed
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Verdict, check_of
+from backwave.finding import PRACTICE, Assumed, CalculationLine, Check, Verdict, check_of
 from backwave.power.fuse import STARTER_A
 from backwave.power.protection import PowerSource
 from backwave.power.types import CurrentBudget, LoadCurrent, Supply, SupplyLoad

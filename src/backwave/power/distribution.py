@@ -15,9 +15,8 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from math import inf, log10, sqrt
 
-from backwave.assumptions import Assumed
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, check_of
+from backwave.finding import PRACTICE, Assumed, CalculationLine, Check, Message, check_of
 from backwave.power.cable import BODY_OHM, DROP_LIMIT, OVERLOAD, choose_cables, lengths_m
 from backwave.power.current import battery_ohm, load_current, rating_check, rest_v, running_v, sources_of, unknown_load
 from backwave.power.fuse import LOADED, choose_fuse

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from math import isfinite
 
-from backwave.assumptions import Assumed
 from backwave.errors import InputError, check_number
-from backwave.finding import PRACTICE, CalculationLine, Check, Quantities, Verdict, check_of
+from backwave.finding import PRACTICE, Assumed, CalculationLine, Check, Quantities, Verdict, check_of
 from backwave.power.types import FuseChoice
 from backwave.stock import FuseRow, Stock, shipped
 

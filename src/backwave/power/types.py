@@ -8,9 +8,8 @@ from dataclasses import dataclass
 from math import isfinite
 from typing import Literal
 
-from backwave.assumptions import Assumed
 from backwave.errors import InputError, check_number
-from backwave.finding import Check
+from backwave.finding import Assumed, Check
 
 
 @dataclass(frozen=True)

@@ -12,10 +12,9 @@ import numpy as np
 
 from backwave.assess.inputs.opening import cutout_of
 from backwave.assess.place_result import Screws
-from backwave.assumptions import Ledger
 from backwave.budget import bounded
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, Message
+from backwave.finding import PRACTICE, Ledger, Message
 from backwave.fit.bolt_pattern import Hole, bolt_circle
 from backwave.fit.clearance import MAX_SHEETS
 from backwave.fit.types import edge_mm

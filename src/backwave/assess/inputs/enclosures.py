@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from backwave.assess.inputs.opening import skin_mm
 from backwave.assess.sound.results import Outputs, PlannedChannel, PlannedPath
-from backwave.assumptions import Ledger
-from backwave.finding import PRACTICE, Finding, check_of
+from backwave.finding import PRACTICE, Finding, Ledger, check_of
 from backwave.job import Job, Place
 from backwave.job.cross_checks import WALL_MM
 from backwave.job.opening import OpeningTable

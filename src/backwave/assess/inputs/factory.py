@@ -7,9 +7,8 @@ from datetime import UTC, datetime
 from math import cos, hypot, inf, radians, sin
 from typing import TYPE_CHECKING, Any
 
-from backwave.assumptions import Ledger
 from backwave.errors import InputError, JobError
-from backwave.finding import PRACTICE, CalculationLine, Check, Finding, Verdict, check_of, words
+from backwave.finding import PRACTICE, CalculationLine, Check, Finding, Ledger, Verdict, check_of, words
 from backwave.job import Job, Place
 from backwave.job.gates import about, has_reading
 from backwave.job.wiring import FactoryOutputTable, PairTable, PinTable

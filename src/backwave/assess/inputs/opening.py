@@ -8,8 +8,7 @@ from math import hypot
 
 import numpy as np
 
-from backwave.assumptions import Ledger
-from backwave.finding import PRACTICE, Message
+from backwave.finding import PRACTICE, Ledger, Message
 from backwave.fit import DepthReading, DriverShape, FrontHeights, Margins, Obstacle, Opening, Terminals, Vent
 from backwave.fit.plausible import range_of
 from backwave.job import Bench, Job, Place, Written, best_mm

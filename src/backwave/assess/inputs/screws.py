@@ -9,8 +9,7 @@ from math import hypot, pi
 from typing import TypedDict
 
 from backwave.assess.place_result import HEAD_PLAY_MM, MAGNET_SHARE, MetalFixing, Screws
-from backwave.assumptions import Ledger
-from backwave.finding import PRACTICE
+from backwave.finding import PRACTICE, Ledger
 from backwave.fit.bolt_pattern import Hole
 from backwave.fit.fixing_load import fixing_loads_n, screw_for
 from backwave.fit.gasket import BackGasket

@@ -10,9 +10,8 @@ import numpy as np
 from backwave.acoustics import Air
 from backwave.assess.memo import Memo
 from backwave.assess.sound.results import Outputs
-from backwave.assumptions import Ledger
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, check_of
+from backwave.finding import PRACTICE, CalculationLine, Check, Ledger, check_of
 from backwave.job import Job
 from backwave.job.named_files import Columns
 from backwave.job.signal_chain import SourceTable

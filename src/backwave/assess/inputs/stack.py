@@ -10,8 +10,7 @@ from backwave.assess.inputs.opening import bench_of, cutout_of
 from backwave.assess.inputs.screws import hot_modulus
 from backwave.assess.memo import Memo
 from backwave.assess.place_result import FoamResult, Screws
-from backwave.assumptions import Ledger
-from backwave.finding import PRACTICE, check_of
+from backwave.finding import PRACTICE, Ledger, check_of
 from backwave.fit import DriverShape, Opening, Stack
 from backwave.fit.bolt_pattern import BoltedJoint, Hole, off_axis
 from backwave.fit.foam import RingRoom, RingWish, choose_ring, total_height

@@ -9,8 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Literal, TypeVar
 
-from backwave.assumptions import Ledger
-from backwave.finding import PRACTICE, Finding, check_of
+from backwave.finding import PRACTICE, Finding, Ledger, check_of
 from backwave.job import Job
 from backwave.job.supply import (
     AlternatorTable,

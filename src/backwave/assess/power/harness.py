@@ -22,9 +22,8 @@ from backwave.assess.memo import Memo
 from backwave.assess.power.as_built import grounds_of, signal_findings
 from backwave.assess.power.extra_sources import extra_feeds
 from backwave.assess.power.results import Harnessed, PlugFace, SpeakerRun
-from backwave.assumptions import Ledger
 from backwave.errors import InputError, JobError, Problem
-from backwave.finding import PRACTICE, Check, Finding, Message, check_of
+from backwave.finding import PRACTICE, Check, Finding, Ledger, Message, check_of
 from backwave.job import Job, Place
 from backwave.job.supply import CableTable, DistributionTable, LoadTable
 from backwave.job.wiring import SpeakerCableTable

@@ -19,8 +19,7 @@ from backwave.assess.power.extra_sources import (
     with_stronger_fuses,
 )
 from backwave.assess.power.results import Channel, Wires
-from backwave.assumptions import Ledger
-from backwave.finding import Check, Finding
+from backwave.finding import Check, Finding, Ledger
 from backwave.job import Job
 from backwave.job.signal_chain import SourceTable, StageTable
 from backwave.job.speaker import SpeakerTable

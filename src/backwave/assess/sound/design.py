@@ -11,9 +11,8 @@ from backwave.acoustics import Air
 from backwave.assess.inputs.enclosures import box_mount
 from backwave.assess.result import finding_json
 from backwave.assess.sound.results import F_HZ, Prediction, listed
-from backwave.assumptions import Assumed, Ledger
 from backwave.errors import InputError, MissingError
-from backwave.finding import PRACTICE, Check, Finding
+from backwave.finding import PRACTICE, Assumed, Check, Finding, Ledger
 from backwave.job import Job, best_mm
 from backwave.notation.crossover import Branch, write_branch
 from backwave.power.speaker_cable import arrangements

@@ -25,8 +25,7 @@ from backwave.assess.sound.results import (
     PlannedPath,
     PlayedStage,
 )
-from backwave.assumptions import Ledger
-from backwave.finding import PRACTICE, Check, Finding
+from backwave.finding import PRACTICE, Check, Finding, Ledger
 from backwave.job import Job, Place
 from backwave.job.signal_chain import StageTable
 from backwave.sound.cabin import CABIN_LOSS, BoxCabin, Leak, Piston, Transfer, cabin_transfer, free_transfer
