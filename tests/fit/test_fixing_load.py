@@ -246,3 +246,12 @@ def test_a_head_above_the_face_over_it_stops(counterbore: float, verdict: str) -
     sunk = metal_screw(STOCK, nut, 18.0, 1.5, 0.8, counterbore, over_mm=5.0)
     assert sunk.check.verdict == "stop"
     assert metal_screw(STOCK, nut, 18.0, 1.5, 0.8, counterbore + 5.0, over_mm=5.0).check.verdict == verdict
+
+
+def test_a_fixing_short_by_less_than_its_place_may_be_out_says_so() -> None:
+    """0.2 mm less to the hole's edge than a rivet nut wants is ok only by the 0.3 mm that a place may be out by."""
+    row = STOCK.fixing("rivet nut", "M5")
+    wants = row.edge_mm
+    said = [metal_checks([FixingPoint(84, 0, row, "one", wants - off)])[0] for off in (0.4, 0.2, 0.0)]
+    assert [check.verdict for check in said] == ["caution", "ok", "ok"]
+    assert ["may be out by" in check.title.template for check in said] == [False, True, False]

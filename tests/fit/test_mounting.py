@@ -397,3 +397,17 @@ def test_a_collar_too_tall_as_read_is_a_stop_though_the_reading_has_more_doubt(a
     collar = with_collar(90.0)
     meets = read(collar.high_mm + ahead, 2.5)
     assert found(place(collar=collar, collar_meets=meets), "mount.collar", "top").verdict == verdict
+
+
+def test_a_remedy_never_says_to_widen_by_less_than_nothing_and_a_lap_that_may_be_short_says_so() -> None:
+    """A hole of 135 mm read within 45 mm: the flange of 182 mm laps 23.5 mm, which may be 1 mm."""
+    wide = found(place(opening=Opening(hole=read(135.0, 45.0), behind=(GLASS,))), "mount.flange")
+    assert wide.verdict == "caution"
+    assert wide.remedy is not None
+    assert "Widen" not in wide.remedy.template
+    assert "as it was read it may be {as_read}" in wide.title.template
+    about = {name: value for name, value, _ in (*wide.title.quantities, *wide.remedy.quantities)}
+    assert (about["as_read"], about["more"]) == (pytest.approx(1.0), pytest.approx((wide.limit or 0.0) - 1.0))
+    narrow = found(place(opening=Opening(hole=read(176.0, 0.1), behind=(GLASS,))), "mount.flange")
+    assert narrow.remedy is not None
+    assert "Widen the flange by {more}" in narrow.remedy.template

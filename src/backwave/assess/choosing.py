@@ -23,6 +23,7 @@ from backwave.errors import InputError
 from backwave.finding import VERDICTS, Check, Message, Verdict
 from backwave.fit.clocking import Clocking
 from backwave.fit.types import GasketKind, PlaceChoice
+from backwave.fit.window import MOST_SPACED_MM
 from backwave.job.speaker import AdapterTable, CollarTable
 from backwave.units import Quantity, parse
 
@@ -243,7 +244,10 @@ def lifting(
         now = {check.name: check for check in after.checks}
         stops = {name for name, check in now.items() if check.verdict == "stop"}
         lifts = tuple(check.name for check in wanted if _better(check, now.get(check.name)))
-        return Remedy(key, value, what, lifts, _left(after, lifts), len(stops)) if lifts and stops <= before else None
+        if not lifts or not stops <= before:
+            return None
+        still = lifts[0] in now and now[lifts[0]].verdict != "ok"
+        return Remedy(key, value, what, lifts, _left(after, lifts), len(stops), still)
 
     passed, began, cut = [], thread_time(), False
     for key, value, what in changes(result, adapter, threads, wanted):
@@ -284,6 +288,8 @@ def _none_helps(check: Check, stops: int) -> Remedy | None:
     else:
         return None
     do = "space the trim out by {need}, or take a speaker that stands {need} lower in front"
+    if need > MOST_SPACED_MM:
+        do = "measure behind and before the metal again; {need} more is nothing that a spacer makes up"
     if check.code in ("fit.glass", "fit.behind"):
         do = "take a speaker that is {need} shallower"
     elif check.code == "fit.hole":

@@ -163,6 +163,7 @@ class Remedy:
     lifts: tuple[str, ...]  # findings that it lifts: "fit.grille", "part.insert-wall.driver-hole-1"
     left: tuple[float, str] | None  # value and unit of the first of them then
     stops_left: int
+    still: bool = False  # the first of them is a caution then
 
     def words(self, number: int) -> Message:
         """The change and what it leaves, its quantities named apart by a number."""
@@ -171,7 +172,7 @@ class Remedy:
         for name, _, _ in self.what.quantities:
             text = text.replace(f"{{{name}}}", f"{{{name}{number}}}")
         if self.left is not None and self.left[1]:
-            text += f": {{left{number}}} then"
+            text += f": {{left{number}}} then" + (", still a caution" if self.still else "")
             named.append((f"left{number}", *self.left))
         return Message(text, tuple(named))
 

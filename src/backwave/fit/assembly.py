@@ -232,6 +232,9 @@ def room_check(
     """A room against what is wanted; remedy, key and what to try are said where it is not ok."""
     verdict = room.verdict(wanted_mm)
     ok = verdict == "ok"
+    if verdict == "caution" and room.value_mm >= wanted_mm and " may " not in title:
+        title += "; as it was read it may be {as_read}"
+        about = (*about, ("as_read", room.low_mm, "mm"))
     return Check(
         code, verdict, Message(title, about), room.value_mm, wanted_mm, "mm", low=room.low_mm, high=room.high_mm,
         remedy=None if ok else Message(remedy, about), working=working, sources=sources, key="" if ok else key, part=part,

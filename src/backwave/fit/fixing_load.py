@@ -213,7 +213,7 @@ def _grips(points: Sequence[FixingPoint], skin_mm: float | None) -> tuple[Check,
 
 def metal_checks(points: Sequence[FixingPoint]) -> tuple[Check, ...]:
     """Whether every fixing is in metal, its row's distance from the hole's edge: one check, for the worst. Short by
-    less than a place is read to (`PLACE_MM`) is not said."""
+    less than a place is read to (`PLACE_MM`) is ok, and said as that."""
     near = [(p.edge_mm - _bare_mm(p.row), p.edge_mm - p.row.edge_mm, p) for p in points if p.edge_mm is not None]
     if not near:
         return ()
@@ -223,10 +223,12 @@ def metal_checks(points: Sequence[FixingPoint]) -> tuple[Check, ...]:
     about = (
         ("name", point.name, ""), ("edge", edge, "mm"), ("over", _bare_mm(point.row) - edge, "mm"),
         ("wanted", wanted, "mm"), ("holds", f"{point.row.holds} {point.row.screw}".strip(), ""),
+        ("out", PLACE_MM, "mm"),
     )  # fmt: skip
     verdict: Verdict = "stop" if in_air else "caution" if room < -PLACE_MM else "ok"
     title = {
-        "ok": "Every fixing is in metal: {name} sits {edge} from the hole's edge; needs {wanted}",
+        "ok": "Every fixing is in metal: {name} sits {edge} from the hole's edge; needs {wanted}"
+        + (", and a place may be out by {out}" if room < 0.0 else ""),
         "caution": "{name} sits {edge} from the hole's edge; a {holds} needs {wanted}",
         "stop": "{name} is not in metal: it reaches {over} into the hole",
     }[verdict]

@@ -98,7 +98,8 @@ def _flange(m: Mounting) -> Iterator[Check]:
         return
     row, lap = m.lap("flange on metal"), least.lap.value_mm
     about: Quantities = (
-        ("lap", lap, "mm"), ("open", -lap, "mm"), ("wanted", row.lap_mm, "mm"), ("more", row.lap_mm - lap, "mm"),
+        ("lap", lap, "mm"), ("open", -lap, "mm"), ("wanted", row.lap_mm, "mm"),
+        ("more", row.lap_mm - least.lap.low_mm, "mm"),
         ("angle", least.angle_deg or 0.0, "deg"),
     )  # fmt: skip
     what = "hole" if m.lip is None else "lip round the hole"
@@ -109,6 +110,8 @@ def _flange(m: Mounting) -> Iterator[Check]:
             f"The flange does not cover the {what}: {{open}} stay open{where.replace('it is narrowest', 'most does')}"
         )
     remedy = "Widen the flange by {more} where it is narrowest, or measure hole and flange again"
+    if lap >= row.lap_mm:
+        remedy = "Measure hole and flange again: as they were read it may be {more} too narrow"
     yield _check(
         "mount.flange", least.lap, row.lap_mm, title, remedy, about,
         "least distance from the hole's edge to the flange's", (row.cited,), "flange",

@@ -195,8 +195,10 @@ def _terminals(m: Mounting) -> Iterator[Check]:
         remedy = "Tilt the speaker in, terminals first: try the dummy"
         tilted = _tilted_in(m, 1)
         if tilted is not None:
-            title += ", and tilted by {tilt}, terminals first, it goes in"
-            about += (("tilt", tilted.most_deg, "deg"),)
+            straight = tilted.most_deg < 0.05
+            title += ", and pushed sideways" if straight else ", and tilted by {tilt}"
+            title += ", terminals first, it goes in"
+            remedy = remedy.replace("Tilt the speaker in", "Push the speaker sideways") if straight else remedy
         elif any(p.notches for p in m.passages) or _tilted_in(m, -1) is not None:
             title += "; whether it goes in tilted is not certain"
         else:

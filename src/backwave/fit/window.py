@@ -22,6 +22,7 @@ from backwave.uncertainty import Evaluator, Reading, contributions, monte_carlo
 
 Array = NDArray[np.float64]
 MAX_THINNER_MM = 500.0  # how much thinner a part is looked at
+MOST_SPACED_MM = 30.0  # that a spacer behind the trim makes up; common trade practice
 LOW = 0.025  # of a clearance, as its verdict has it
 _ALIKE = 1e-4  # chances closer than this are as good as each other
 
@@ -229,7 +230,9 @@ def _closed(fit: Fit, window: Window, steps: tuple[CalculationLine, ...]) -> Che
     assert touch_low is not None
     assert touch_high is not None
     about: Quantities = (("gap", gap, "mm"), ("below", window.low_by, ""), ("above", window.high_by, ""))
-    opens = "A speaker shallower by {gap}, or lower at the front by {gap}, or a spacer of {gap} behind the trim"
+    opens = "A speaker shallower by {gap}, or lower at the front by {gap}"
+    if gap <= MOST_SPACED_MM:
+        opens += ", or a spacer of {gap} behind the trim"
     assumed = [c for c in map(fit.clearance, (window.low_by, window.high_by)) if c is not None and c.span is not None]
     if assumed and touch_low <= touch_high:
         title = "As assumed, no stand-off suits both {below} and {above}: {gap} too little"
