@@ -291,3 +291,16 @@ def test_a_dummy_says_nothing_of_a_spigot_that_it_does_not_have() -> None:
     assert found(job) == {"mount.spigot.behind": "caution", "fit.coverage.up-half": "caution"}
     assert found(tried) == {"mount.spigot.behind": "caution", "fit.coverage": "ok"}
     assert found(read) == {"mount.spigot.behind": "ok", "fit.coverage": "ok"}
+
+
+def test_a_hole_in_the_metal_that_suits_no_assumed_fixing_asks_what_holds_there() -> None:
+    """9 mm is a rivet nut M6's hole, and falls through as the sheet nut that is taken where nobody said."""
+
+    def found(text: str) -> Verdict:
+        result = assess(loads(text), draws=2000, whole=False)
+        return next((f.check.verdict for f in result.findings if f.check.name == "fit.fixing.hole"), "ok")
+
+    wide = SOUND.replace('hole = "5.5 mm"', 'hole = "9 mm"')
+    assert found(wide.replace(', holds = "rivet nut"', "")) == "caution"
+    assert found(wide.replace('"rivet nut"', '"sheet nut"')) == "stop"
+    assert found(wide) == "ok"

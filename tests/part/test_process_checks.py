@@ -142,3 +142,9 @@ def test_walls_make_it_solid(walls: int, verdict: str) -> None:
 def test_a_thin_ring_needs_no_six_walls() -> None:
     thin = replace(RING, bore_mm=89.2)  # 1.8 mm: two lines from either side
     assert one("part.print", making_checks(thin, ABS, Printer(walls=2), DRY), "walls").verdict == "ok"
+
+
+def test_a_bed_that_nobody_entered_is_asked_for() -> None:
+    taken = Printer(bed_mm=(100.0, 100.0, 100.0), bed_entered=False)
+    found = one("part.bed", making_checks(RING, ABS, taken, DRY))
+    assert (found.verdict, found.key) == ("caution", "printer.bed")

@@ -130,8 +130,9 @@ def result_at(
         flags=_flags(sized.driver) if dummy is not None else (),
     )  # fmt: skip
     screw_checks = screws_found(
-        stock, sized, _mass_kg(spec, material), adapter.material, adapter.process, zone.service_degc
-    )
+        stock, sized, _mass_kg(spec, material), adapter.material, adapter.process, zone.service_degc,
+        _left_out(job, place)[1:],
+    )  # fmt: skip
     play: tuple[Check, ...] = ()
     if sized.joints and sized.opening.hole_radius_mm is not None:
         off = (sized.stack.off_x, sized.stack.off_y)
@@ -216,7 +217,9 @@ def kept_place(
         own = Ledger()
         return assess_place(job, stock, place, adapter, speaker, own, memo, draws, like), own
 
-    worked, own = memo.keep(("place", _shared(job.file), place, adapter, speaker, draws, like), make)
+    worked, own = memo.keep(
+        ("place", _shared(job.file), place, adapter, speaker, draws, like, _left_out(job, place)), make
+    )
     ledger.take(own.assumed.values())
     return worked
 
@@ -235,9 +238,17 @@ def kept_remedies(
 
     try:
         with within(fit_budget(place, adapter, speaker)):
-            return memo.keep(("remedies", _shared(job.file), place, adapter, speaker, draws, worked.taken), make)
+            key = ("remedies", _shared(job.file), place, adapter, speaker, draws, worked.taken, _left_out(job, place))
+            return memo.keep(key, make)
     except TooMuchError:
         return worked
+
+
+def _left_out(job: Job, place: Place) -> tuple[bool, ...]:
+    """What stands as its default because nobody entered it, where that is asked: the printer's bed, each `holds`."""
+    fixings = place.opening.fixings or ()
+    holds = ("holds" not in fixing.model_fields_set for fixing in fixings)
+    return ("bed" not in job.file.printer.model_fields_set, *holds)
 
 
 class _Named:

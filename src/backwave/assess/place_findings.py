@@ -124,9 +124,10 @@ ROOM_MM = 4.2  # part under an insert: room for the screw's end, and a floor
 
 
 def screws_found(
-    stock: Stock, sized: Dimensions, part_kg: float, material: str, process: str, hot_degc: float
-) -> tuple[Check, ...]:
-    """Screws, their holes, the metal they sit in, and what holds at a slam."""
+    stock: Stock, sized: Dimensions, part_kg: float, material: str, process: str, hot_degc: float,
+    unsaid: Sequence[bool] = (),
+) -> tuple[Check, ...]:  # fmt: skip
+    """Screws, their holes, the metal they sit in, and what holds at a slam; `unsaid`: fixings whose `holds` is assumed."""
     screws, spec = sized.screws, sized.spec
     found: list[Check] = []
     if screws.driver is not None and sized.holes:
@@ -144,7 +145,10 @@ def screws_found(
         for i, m in enumerate(screws.metal, 1)
     ]
     found += metal_checks(points)
-    found += metal_hole_checks(stock, [(p.name, m.row, m.read_mm) for p, m in zip(points, screws.metal)])
+    reads = [(p.name, m.row, m.read_mm) for p, m in zip(points, screws.metal)]
+    guessed = [*unsaid, *[False] * len(reads)][: len(reads)]
+    said = metal_hole_checks(stock, [read for read, guess in zip(reads, guessed) if not guess])
+    found += said or map(_ask_holds, metal_hole_checks(stock, [r for r, guess in zip(reads, guessed) if guess]))
     behind = spec.seat_z_mm - MAGNET_SHARE * sized.driver.profile[-1][1].value
     middle = spec.thickness_mm / 2.0
     mass = screws.mass_kg or 0.0
@@ -156,6 +160,13 @@ def screws_found(
     _, steady = clamps_n(screws, sized.foam.back, part_kg, z)
     total = mass + part_kg
     return (*found, *fixing_checks(points, total, (0.0, 0.0, z), sized.opening.skin.value, steady_n=steady))
+
+
+def _ask_holds(check: Check) -> Check:
+    """A hole that does not suit a fixing of which nobody said how it holds: another kind may."""
+    template = check.title.template + ", if that is how it holds: `holds` is not entered"
+    remedy = Message("Look what holds there, and enter it: holds = rivet nut, sheet nut, self-tap, bolt, stud ...")
+    return replace(check, verdict="caution", title=replace(check.title, template=template), remedy=remedy)
 
 
 def _held(

@@ -93,7 +93,10 @@ def _bed(spec: AdapterSpec, printer: Printer) -> Check:
     )
     fits = value <= limit + 1e-9
     title = "The part is {x} by {y} by {z}; the printer takes {bx} by {by} by {bz}"
-    remedy = Message("Use a larger printer, or cut it from sheet; a part is not split yet")
+    remedy = "Use a larger printer, or cut it from sheet; a part is not split yet"
+    if not printer.bed_entered:
+        title = "The part is {x} by {y} by {z}; no printer is entered, and a common one takes {bx} by {by} by {bz}"
+        remedy = "Enter what your printer takes: printer.bed = [width, depth, height]; or cut the part from sheet"
     working = (
         CalculationLine("x", "width as printed", wide, "mm"),
         CalculationLine("y", "height in the cabin's view, as printed", high, "mm"),
@@ -101,9 +104,10 @@ def _bed(spec: AdapterSpec, printer: Printer) -> Check:
         CalculationLine("s", "shrinkage made up for", printer.shrinkage, ""),
     )
     return Check(
-        "part.bed", "ok" if fits else "stop",
+        "part.bed", "ok" if fits else "stop" if printer.bed_entered else "caution",
         Message("The part, {x} by {y} by {z}, fits the printer's bed" if fits else title, about),
-        value, limit, "mm", remedy=None if fits else remedy, working=working,
+        value, limit, "mm", remedy=None if fits else Message(remedy), working=working,
+        key="" if fits or printer.bed_entered else "printer.bed",
     )  # fmt: skip
 
 

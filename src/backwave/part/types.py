@@ -226,6 +226,7 @@ class Printer:
     """A printer and how it is set; the defaults are common trade practice and shown as such."""
 
     bed_mm: tuple[float, float, float] = (220.0, 220.0, 250.0)  # (x, y, z), room to print in
+    bed_entered: bool = True  # False: a common one is taken
     layer_mm: float = 0.2  # height of a layer and of the first; width of a line
     first_layer_mm: float = 0.2
     line_mm: float = 0.45

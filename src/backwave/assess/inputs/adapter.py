@@ -116,7 +116,7 @@ def printer_of(job: Job) -> Printer:
     layer, line, speed = p.layer.to("mm"), p.line.to("mm"), p.speed.to("mm/s")
     x, y, z = (q.to("mm") for q in p.bed)
     return Printer(
-        bed_mm=(x, y, z), layer_mm=layer, first_layer_mm=layer, line_mm=line, walls=p.walls,
+        bed_mm=(x, y, z), bed_entered="bed" in p.model_fields_set, layer_mm=layer, first_layer_mm=layer, line_mm=line, walls=p.walls,
         filament_mm=p.filament.to("mm"), flow_mm3_s=layer * line * speed,
         shrinkage=p.shrinkage.to("1") if p.shrinkage is not None else 0.0, hole_extra_mm=p.hole_compensation.to("mm"),
     )  # fmt: skip
