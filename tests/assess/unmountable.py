@@ -200,7 +200,7 @@ CASES: tuple[Case, ...] = (
     Case("tight place read once", (('["45.0 mm", "45.4 mm", "45.1 mm"]', '"36.5 mm"'),), "fit.read-once", "caution", NOTHING, "one reading decides"),
     Case("lip in the way", ((FLANGE, FLANGE + '\nlip     = { height = "6 mm", width = "12 mm" }'),), "part.ligament", "stop", ((FLANGE, FLANGE + '\nlip     = { height = "1 mm", width = "1.5 mm" }'), ("grooved = true, ", "closed = \"1.5 mm\", back_width = \"6 mm\", ")), "12 wide from 73: its relief reaches the fixings at 87"),
     Case("material in the heat", (('material = "ASA"', 'material = "PLA"'),), "part.heat", "stop", (('material = "ASA"', 'material = "ABS"'),), "PLA softens at 55, a door reaches 70"),
-    Case("larger than the bed", ((FLANGE, 'flange  = { diameter = "330 mm" }'),), "part.bed", "stop", NOTHING, "330 on a bed of 250"),
+    Case("larger than the bed", ((FLANGE, 'flange  = { diameter = "330 mm" }'), ("[instruments]", '[printer]\nbed = ["250 mm", "250 mm", "250 mm"]\n\n[instruments]')), "part.bed", "stop", NOTHING, "330 on a bed of 250"),
     Case("tilted", ((FLANGE, FLANGE + '\nmounting = { tilt = "12 deg", toward = "6 o\'clock" }'),), "fit", "stop", NOTHING, "not worked out: refused and said"),
     Case("off the axis", ((FLANGE, FLANGE + '\nmounting = { offset = ["4 mm", "0 mm"] }'),), "fit", "stop", NOTHING, "not worked out: refused and said"),
     Case("no terminals entered", ((TERMINALS + "\n", ""), *hole(143)), "mount.terminals", "caution", NOTHING, "they may be anywhere"),

@@ -211,6 +211,7 @@ def test_what_plays_stages_otherwise_belongs_to_the_prediction_that_is_shown(tmp
     """Made once for all tabs, and never for a prediction that an edit has left behind."""
 
     async def story(board: Board) -> None:
+        await came(lambda: board.whole and board.result is not None and board.result.prediction is not None)
         assert board.result is not None
         assert board.session is not None
         made = board.result.prediction

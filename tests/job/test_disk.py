@@ -198,7 +198,11 @@ def test_a_new_job_does_not_write_through_a_link_that_leads_nowhere(tmp_path: Pa
 def test_every_example_in_a_new_file_is_right_once_its_mark_is_taken_away() -> None:
     for given_ in ({}, {"hole": "143.5 mm", "behind": "58 mm", "trim": "37 mm"}):
         text = starter.starter("x", **given_).replace('"... mm"', '"40 mm"')
-        for old, filled in (('cutout    = "40', 'cutout    = "141'), ('magnet    = "40', 'magnet    = "92')):
+        for old, filled in (
+            ('cutout    = "40', 'cutout    = "141'),
+            ('magnet    = "40', 'magnet    = "92'),
+            ('depth     = "40', 'depth     = "64'),
+        ):
             text = text.replace(old, filled)
         bare = re.sub(r"(?m)^# (?=\w+ *= |\[+[a-z]|\]|  \{)", "", text)
         job = loads(bare)
