@@ -288,9 +288,9 @@ class Check:
             raise InputError(f"{self.code}: a stop", "no remedy", "a remedy that says what to change")
 
 
+# codes whose value is room in millimeters, the more the safer: no hand measures it to a tenth
 _ROOM = ("fit.glass", "fit.behind", "fit.grille", "fit.hole", "fit.terminals", "fit.screw-tails", "fit.vent", "fit.flat",
          "fit.clocking", "fit.assumed", "mount.")  # fmt: skip
-"""Codes whose value is room in millimeters, the more the safer: no hand measures it to a tenth."""
 
 
 def verdict_line(check: Check, system: str = "metric") -> str:

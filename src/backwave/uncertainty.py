@@ -72,7 +72,7 @@ class Reading:
 
 
 def exact(name: str, value: float) -> Reading:
-    """A number with no error, such as a dimension we choose. value : float, unit of the caller `value`, any unit."""
+    """A number with no error, such as a dimension we choose. `value`, unit of the caller."""
     return Reading(name, value)
 
 
@@ -82,8 +82,7 @@ _Z95 = 1.959964
 
 
 def mean(values: Sequence[float]) -> float:
-    """The best estimate of several readings of one thing. values : sequence of float, unit of the caller; one reading
-    or more `values`, any unit."""
+    """The best estimate of several readings of one thing. `values`, unit of the caller: one or more."""
     return sum(values) / len(values)
 
 

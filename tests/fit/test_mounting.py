@@ -7,6 +7,7 @@ from math import cos, hypot, radians, sin
 
 import numpy as np
 import pytest
+import shapely
 
 from backwave.finding import Check
 from backwave.fit.assembly import Block, Body, Lip, Mounting, Notched, Passage, Revolved, lap_mm, nearest
@@ -203,7 +204,6 @@ def test_a_lap_below_its_row_is_a_caution() -> None:
 
 @pytest.mark.parametrize("flange", [circle(91.0, 6.0, -4.0), ellipse(100.0, 84.0, 30.0), polygon([(97, 97), (-77, 97), (-97, -97), (97, -97)]), circle(78.0, -9.0, 0.0)])  # fmt: skip
 def test_the_least_lap_is_where_a_search_over_directions_finds_it(flange: Outline) -> None:
-    shapely = pytest.importorskip("shapely")
     least = flange_lap(place(flange=Body("flange", flange, BACK, BACK + THICK)))
     assert least is not None
     assert least.angle_deg is not None

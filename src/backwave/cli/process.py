@@ -23,8 +23,8 @@ _taken: list[int] = []
 
 @contextmanager
 def unwinding() -> Iterator[list[int]]:
-    """While this holds, these signals unwind what runs. Returns empty; afterwards the exit code, 128 and the signal's
-    number, if one came."""
+    """While this holds, these signals unwind what runs. Gives a list: empty, or afterwards the exit code (128 and the
+    signal's number) if one came."""
     codes: list[int] = []
 
     def stop(number: int, _: FrameType | None) -> None:

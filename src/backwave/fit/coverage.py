@@ -184,8 +184,8 @@ _WAYS = ((1.0 / 3.0, "a third of the way"), (2.0 / 3.0, "two thirds of the way")
 
 
 def part_way(a: Reading, b: Reading, share: float, words: str, bow_mm: float = 0.0) -> Reading:
-    """The reading that a straight line between two puts part of the way, with what it may be out by of its own. share :
-    float, no unit: 0 at the one, 1 at the other `share`, 1."""
+    """The reading that a straight line between two puts part of the way, with what it may be out by of its own. `share`, 1:
+    0 at the one, 1 at the other."""
     sizes: dict[str, Error] = {}
     for reading, weight in ((a, 1.0 - share), (b, share)):
         for error in reading.errors:

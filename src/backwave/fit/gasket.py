@@ -63,8 +63,8 @@ class BackGasket:
 
 
 def gasket_plan(flange_mm2: float, hole_mm: float, strip_mm: float | None = None) -> GasketPlan | None:
-    """Where a gasket lies: a strip round the hole in the metal, or all of the flange outside of it. hole_mm : float,
-    mm: radius of the hole. None where the flange leaves no room for it."""
+    """Where a gasket lies: a strip round the hole in the metal, or all of the flange outside of it; `hole_mm` is
+    the hole's radius. None where the flange leaves no room for it."""
     outer = sqrt(flange_mm2 / pi)
     if strip_mm is None or strip_mm >= outer - hole_mm:
         inner, width = hole_mm, outer - hole_mm
@@ -76,8 +76,7 @@ def gasket_plan(flange_mm2: float, hole_mm: float, strip_mm: float | None = None
 
 def force_n(foam: FoamRow, area_mm2: float, compression: float) -> tuple[float, float]:
     """Band of the force that closes a piece of foam. F = p A c / 0.25, with p the grade's band at 25 % deflection (ASTM
-    D1056): exact at 25 %, extrapolated at any other compression. compression : float, no unit: share of its height, 0
-    to `MOST` `compression`, 1."""
+    D1056): exact at 25 %, extrapolated at any other. `compression`, 1: share of its height, 0 to `MOST`."""
     if not 0.0 <= compression <= MOST + _SAME:
         raise InputError("compression of foam", round(compression, 4), f"0 to {MOST:g}")
     scale = area_mm2 * 1e-6 * compression / foam.deflection
@@ -219,9 +218,9 @@ def ring_section_mm4(width_mm: float, thickness_mm: float) -> tuple[float, float
 
 
 def lift_of(ring: FlangeRing, e_pa: float, foam_pa: float, strip_mm: float, free_mm: float, closed_mm: float) -> Lift:
-    """The lift of a ring between fixings that hold it at the closed height of its gasket. foam_pa : float, Pa: pressure
-    of the foam at a compression of all its height, in proportion strip_mm, free_mm, closed_mm : float, mm: width of the
-    strip, its height before, and as closed at the fixings"""
+    """The lift of a ring between fixings that hold it at the closed height of its gasket. `foam_pa` is the foam's
+    pressure at a compression of all its height, in proportion; the strip's height is `free_mm` before and `closed_mm` at
+    the fixings."""
     if not ring.fixings_deg:
         raise InputError("fixings of a flange", "none", "one or more")
     bend, twist = ring_section_mm4(ring.width_mm, ring.thickness_mm)
@@ -259,8 +258,8 @@ def flange_lift(
     source: str,
 ) -> FlangeLift | None:  # fmt: skip
     """How far the gasket lifts the flange between its fixings, and what single change keeps it down. What is offered
-    was worked out the same way and found to do. None where nothing pushes or nothing holds. foams : sequence of
-    FoamRow, Pa: grades at hand, the gasket's own among them"""
+    was worked out the same way and found to do. None where nothing pushes or nothing holds. `foams`: grades at
+    hand, the gasket's own among them."""
     if back.compression > MOST or back.plan is None or not ring.fixings_deg:
         return None
     foam = next(f for f in foams if f.name == back.grade)

@@ -224,6 +224,15 @@ def _within_a_meter(points: tuple[tuple[float, float], ...]) -> tuple[tuple[floa
     return points
 
 
+def rising(points: tuple[tuple[float, float], ...], what: str = "levels") -> tuple[tuple[float, float], ...]:
+    """Points in the order of their frequency, which begins above zero; refused by name where they are not."""
+    for (low, _), (high, _) in zip(((0.0, 0.0), *points), points):
+        if not high > low:
+            raise InputError(f"{what} whose frequency does not rise", high, f"more than {low:g} Hz")
+    return points
+
+
+Levels = Annotated[tuple[LevelPoint, ...], AfterValidator(rising)]  # a curve: levels at frequencies that rise
 Outline = Annotated[tuple[Point, ...], AfterValidator(_within_a_meter)]  # the edge of a part, up to 1 m across
 
 

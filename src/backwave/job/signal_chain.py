@@ -14,6 +14,7 @@ from backwave.job.fields import (
     Flag,
     Hertz,
     LevelPoint,
+    Levels,
     Load,
     Number,
     Ohm,
@@ -29,6 +30,7 @@ from backwave.job.fields import (
     default,
     given,
     own_id,
+    rising,
 )
 from backwave.notation.measures import Rating
 from backwave.units import Quantity
@@ -56,7 +58,7 @@ class SourceTable(Table):
         "Its input is differential, or a transformer stands before it; a bridge-tied output needs that", None
     )
     clip: Volt | None = given("Greatest clean sine of a factory output, rms", None)
-    levels: tuple[LevelPoint, ...] = given("What a factory output does to the signal: [[Hz, dB], ...]", ())
+    levels: Levels = given("What a factory output does to the signal: [[Hz, dB], ...]", ())
 
     @property
     def rated(self) -> Rating | None:
@@ -76,14 +78,6 @@ class SourceTable(Table):
         if limits is not None and not limits[0].to("V") < limits[1].to("V"):
             raise InputError("input", f"{limits[0].text} to {limits[1].text}", "the least first")
         return limits
-
-    @field_validator("levels")
-    @classmethod
-    def _rising(cls, levels: tuple[LevelPoint, ...]) -> tuple[LevelPoint, ...]:
-        for (low, _), (high, _) in zip(((0.0, 0.0), *levels), levels):
-            if not high > low:
-                raise InputError("levels whose frequency does not rise", high, f"more than {low:g} Hz")
-        return levels
 
 
 class PathTable(Table):
@@ -210,7 +204,4 @@ class TuneTable(Table):
             return target
         if len(target) < 2:
             raise InputError("a target of one point", target, "two points or more, or a word")
-        for (low, _), (high, _) in zip(((0.0, 0.0), *target), target):
-            if not high > low:
-                raise InputError("a target whose frequency does not rise", high, f"more than {low:g} Hz")
-        return target
+        return rising(target, "a target")

@@ -19,7 +19,7 @@ from backwave.job.fields import (
     Flag,
     Hertz,
     Length,
-    LevelPoint,
+    Levels,
     Load,
     PassiveBranch,
     Run,
@@ -245,9 +245,9 @@ class FactoryOutputTable(Table):
     side: Literal["left", "right"] | None = given("On which side", None)
     into: str | None = given("The [[source]] that takes its signal now; left out: it keeps its speaker", None)
     band: tuple[Hertz, Hertz] | None = given("Where its band begins and ends, by a sweep", None)
-    quiet: tuple[LevelPoint, ...] = given("Levels of a sweep at a low volume: [[Hz, dB], ...]", ())
+    quiet: Levels = given("Levels of a sweep at a low volume: [[Hz, dB], ...]", ())
     quiet_at: str = given("Where the volume stood then, as the display says", "")
-    loud: tuple[LevelPoint, ...] = given("The same at a high volume", ())
+    loud: Levels = given("The same at a high volume", ())
     loud_at: str = given("Where the volume stood then: the largest clean step", "")
     loudest: Volt | None = given("The loudest that comes out between its two wires, rms", None)
     polarity: Literal[1, -1] | None = given("Against the first of its group", None)
@@ -260,14 +260,6 @@ class FactoryOutputTable(Table):
     bridge_tied: Flag | None = given("Both wires swing; neither may be grounded", None)
     rated: Load | None = given("Rated load of the factory speaker on it", None)
     detects_load: Flag | None = given("It mutes or sets a fault when its speaker is missing", None)
-
-    @field_validator("quiet", "loud")
-    @classmethod
-    def _rising(cls, levels: tuple[LevelPoint, ...]) -> tuple[LevelPoint, ...]:
-        for (low, _), (high, _) in zip(((0.0, 0.0), *levels), levels):
-            if not high > low:
-                raise InputError("levels whose frequency does not rise", high, f"more than {low:g} Hz")
-        return levels
 
     @model_validator(mode="after")
     def _band(self) -> FactoryOutputTable:

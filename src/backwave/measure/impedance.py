@@ -317,9 +317,9 @@ def jig_of(
     record: dict[str, Any], driver: Recorded, resistor: Fitted, passed: Check, match: Recorded | None = None,
     second: tuple[Recorded, Second] | None = None, progress: Callable[[float], None] | None = None,
 ) -> Jig:  # fmt: skip
-    """Impedance and parameters from recordings of one sweep. `driver`, (samples, rate) no unit and Hz: before the
-    resistor and after it; `resistor`, ohm; `match`, (samples, rate) no unit and Hz: both channels at one point; None
-    takes them for equal; `second`, ((samples, rate) 1: with a mass on the cone, or in a box; `progress`, 1: called with
+    """Impedance and parameters from recordings of one sweep. `driver`, samples and their rate in Hz: before the
+    resistor and after it; `resistor`, ohm; `match`, the same: both channels at one point; None takes them for equal;
+    `second`, the same: with a mass on the cone, or in a box; `progress`, 1: called with
     the share that is done."""
     if passed.verdict != "ok":
         raise InputError("jig", f"{passed.value:g} V", f"{passed.limit:g} V or less from a headphone output")

@@ -14,7 +14,7 @@ from math import hypot, inf
 from typing import TYPE_CHECKING
 
 from backwave.errors import BuildError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict
 from backwave.part.features import LIP_RELIEF, Cone, Feature, Prism, features
 from backwave.part.process_checks import making_checks
 from backwave.part.types import AdapterSpec, Fixing, Groove, Material, Printer, SheetStock, Thread, Zone
@@ -140,7 +140,6 @@ def _to_edge(f: Feature, made: tuple[Feature, ...]) -> Gap | None:
 
 
 FLOOR = 1.2  # mm left under a blind hole or a groove, six layers of 0.2; common trade practice
-Quantities = tuple[tuple[str, float | str, str], ...]
 HEAD_FLOOR = 3.0  # mm that a fixing's head presses on, or a nut pulls against; common trade practice
 
 

@@ -66,7 +66,7 @@ class Marks:
 
 def strokes_of(text: str, height_mm: float) -> tuple[tuple[Stroke, ...], float]:
     """Center lines of a line of capitals, its lower left corner at the origin, and how long it is. `text`: what to
-    write; small letters become capitals, a space is kept, what has no strokes is left out; returns mm; returns mm."""
+    write; small letters become capitals, a space is kept, what has no strokes is left out; both in mm."""
     unit, at, found = height_mm / 6.0, 0.0, []
     for letter in text.upper():
         glyph = _GLYPHS.get(letter)
