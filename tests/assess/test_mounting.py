@@ -7,6 +7,8 @@ from dataclasses import replace
 import pytest
 
 from backwave.assess import PlaceResult, assess
+from backwave.assess.part_release import reason_row
+from backwave.errors import InputError
 from backwave.finding import Verdict
 from backwave.job import loads, toml_edit
 
@@ -261,6 +263,9 @@ def test_an_opening_takes_one_speaker_in_a_stage_and_flanges_lie_side_by_side() 
     turns = "".join(f'[[stage]]\nid = "{one}"\npath = [{row.format(one)}]\n' for one in ("woofer", "other"))
     assert found(two + source + both) == ["stop"]
     assert found(two + source + turns) == []
+    for text, codes in ((both, {"mount.place"}), (turns, set())):
+        parts = assess(loads(two + source + text), draws=2000, whole=False).parts
+        assert [{check.code for check in part.stopped} for part in parts] == [codes, codes]
 
     for apart, verdicts in ((20, ["caution"]), (189, ["caution"]), (191, [])):
         first, second = (f'zone = "door"\nat = ["500 mm", "60 mm", "{z} mm"]' for z in (300, 300 + apart))
@@ -304,3 +309,22 @@ def test_a_hole_in_the_metal_that_suits_no_assumed_fixing_asks_what_holds_there(
     assert found(wide.replace(', holds = "rivet nut"', "")) == "caution"
     assert found(wide.replace('"rivet nut"', '"sheet nut"')) == "stop"
     assert found(wide) == "ok"
+
+
+NOT_BUILT: dict[str, tuple[str, dict[str, object]]] = {
+    "tilted": ("fit.seat", {"opening.door.mounting": {"tilt": "5 deg", "toward": "90 deg"}}),
+    "off the axis": ("fit.seat", {"opening.door.mounting": {"tilt": "0 deg", "offset": ["3 mm", "0 mm"]}}),
+    "in a cup": ("mount.held.cup", {"opening.door.held_by": "cup"}),
+    "larger than the bed": ("part.bed", {"printer": {"bed": ["180 mm", "180 mm", "200 mm"]}}),
+}
+
+
+@pytest.mark.parametrize("kind", NOT_BUILT)
+def test_what_is_not_built_yet_is_refused_by_its_name_whatever_the_reason(kind: str) -> None:
+    name, edits = NOT_BUILT[kind]
+    part = judged(edits).part
+    assert name in [check.name for check in part.refused]
+    assert not part.final
+    assert not replace(part, anyway="a display piece").final
+    with pytest.raises(InputError, match=name):
+        reason_row(part, "a display piece", "2026-01-01")

@@ -103,7 +103,7 @@ def reason_row(part: PartOrder, reason: str, date: str) -> dict[str, Any]:
     if part.refused:
         raise InputError(
             f"{part.label} cannot be built as it is meant, whatever the reason",
-            ", ".join(check.code for check in part.refused),
+            ", ".join(check.name for check in part.refused),
             "what `backwave check` says to do about it",
         )
     return {

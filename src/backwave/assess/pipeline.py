@@ -16,7 +16,7 @@ from backwave.assess.budgets import SOUND_S, SUPPLY_S, fit_budget, table_budget
 from backwave.assess.choosing import score
 from backwave.assess.job_findings import cautions, job_findings, names_of, shared_places, twins_of, with_waits
 from backwave.assess.memo import Memo
-from backwave.assess.place_result import Dimensions, PlaceResult, named_apart
+from backwave.assess.place_result import Dimensions, PlaceResult, named_apart, stopped_too
 from backwave.assess.result import Assessment
 from backwave.budget import within
 from backwave.errors import InputError, JobError, TooMuchError
@@ -64,7 +64,9 @@ def assess(job: Job, memo: Memo | None = None, draws: int = 100_000, *, whole: b
             worked = kept_remedies(worked, job, stock, place, adapter, speaker, memo, draws)
         results.append(worked)
         findings += [Finding(check, place.subject) for check in results[-1].checks]
-    findings += shared_places(job, results, here)
+    shared = list(shared_places(job, results, here))
+    findings += shared
+    results = [stopped_too(one, [f.check for f in shared if f.subject == one.subject]) for one in results]
     findings = with_waits(findings, twins_of([(place, speaker.id) for place, _, speaker in mounted]))
     results = named_apart(results)
     sized: dict[tuple[str, str], Dimensions] = {(one.subject, one.speaker_id): one for one in results}

@@ -26,7 +26,7 @@ from backwave.assess.place_findings import (
     thickness_checks,
     with_rim_asked,
 )
-from backwave.assess.place_result import FoamResult, PlaceResult
+from backwave.assess.place_result import FoamResult, PlaceResult, stopped_too
 from backwave.assess.size import Premises, choice_at, dimensions_at, gasket_kinds, premises_of, thread_kinds
 from backwave.budget import within
 from backwave.errors import TooMuchError
@@ -158,8 +158,7 @@ def result_at(
         ),
     )  # fmt: skip
     found = with_rim_asked(found)
-    stopped = tuple(check for check in found.checks if check.verdict == "stop")
-    return replace(found, part=replace(part, stopped=stopped)) if stopped else found
+    return stopped_too(found, found.checks)
 
 
 def _judged(

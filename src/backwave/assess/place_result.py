@@ -263,6 +263,12 @@ class PlaceResult(Dimensions):
         return worst([check.verdict for check in self.hole_checks])
 
 
+def stopped_too(place: PlaceResult, checks: Sequence[Check]) -> PlaceResult:
+    """The same place; what else stops it stops its part."""
+    stops = tuple(check for check in checks if check.verdict == "stop")
+    return replace(place, part=replace(place.part, stopped=(*place.part.stopped, *stops))) if stops else place
+
+
 def named_apart(places: Sequence[PlaceResult]) -> list[PlaceResult]:
     """The same places; parts whose names run together (opening a, speaker b-c; opening a-b, speaker c) get a digest each."""
     ids = [place.part.id for place in places]

@@ -13,7 +13,8 @@ from backwave.part.flat_patterns import FlatPart, flat_ring, sheet_layers
 from backwave.part.types import AdapterSpec, Material, Printer, RingSpec, SheetStock, StandInSpec, Zone
 from backwave.shape import Outline, circle
 
-NOT_BUILT = frozenset({"fit.seat", "part.bed"})  # what cannot be built as it is meant: no reason overrides it
+# what cannot be built as it is meant: no reason overrides it
+NOT_BUILT = frozenset({"fit.seat", "part.bed", "mount.held.cup"})
 
 NOT_MADE = "STOPPED: this is to try, not the part. Enter what it did, then make again"
 
@@ -41,7 +42,7 @@ class PartOrder:
     @property
     def refused(self) -> tuple[Check, ...]:
         """What cannot be built as it is meant, whatever the reason."""
-        return tuple(check for check in self.stopped if check.code in NOT_BUILT)
+        return tuple(check for check in self.stopped if check.name in NOT_BUILT)
 
     @property
     def final(self) -> bool:
