@@ -44,6 +44,7 @@ COMMANDS = {  # in the order of the job: where the function is, and what it does
     "plan": ("plan:run", "Checklist and shopping list: who does what, what to buy"),
     "pack": ("pack:run", "The dossier: one PDF and a folder to hand over"),
     "open": ("start:open_", "Open the workbench in the browser"),
+    "help": ("start:help_", "What a key, a finding or a word means"),
     "schema": ("start:schema", "Print the JSON Schema of job.toml"),
 }
 
@@ -64,7 +65,7 @@ app = typer.Typer(
     name="backwave",
     cls=_Commands,
     help="Fit better loudspeakers into vehicles: measure, judge, make, seal, prove. One job folder, many views of it.",
-    epilog="A job is a folder with one file you write, job.toml. Start: backwave new DIR, or see one: backwave demo.",
+    epilog="A job is a folder with one file you write, job.toml. `backwave` alone says what to do next in this one.",
     invoke_without_command=True,
     add_completion=False,
     pretty_exceptions_enable=False,
@@ -88,7 +89,7 @@ def _root(
 ) -> None:
     del version
     if context.invoked_subcommand is None:
-        print(context.get_help())
+        raise import_module(f"{__name__}.start").here()
 
 
 def main(args: list[str] | None = None) -> None:

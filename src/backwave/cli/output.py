@@ -92,7 +92,7 @@ def table(heads: Sequence[str], rows: Iterable[Iterable[str]] = (), right: Colle
     """A table without lines, of cells in markup.  `right`: columns that stand right; None: all but the first."""
     from rich.table import Table
 
-    made = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
+    made = Table(box=None, show_header=any(heads), header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
     for n, head in enumerate(heads):
         at_right = n > 0 if right is None else head in right
         made.add_column(escape(head), justify="right" if at_right else "left", overflow="fold")

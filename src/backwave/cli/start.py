@@ -1,15 +1,129 @@
-"""`backwave new`, `open`, `schema`: a job folder begun, its workbench in the browser, what an editor checks it by."""
+"""`backwave` alone says what to do next; `new`, `open`, `help`, `schema`: a job begun, its workbench, what its keys mean."""
 
 from __future__ import annotations
 
 import json
+from contextlib import suppress
+from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
+from rich.markup import escape
 
 from backwave.cli import output, process
-from backwave.errors import MissingError
+from backwave.errors import InputError, JobError, MissingError
+from backwave.finding import verdict_line
+
+_FILE = "job.toml"  # `backwave.job.FILE`, which takes half a second to load
+MAX_LISTED = 20  # jobs of a folder, and keys of one name
+
+_BEGIN = """\
+backwave fits better loudspeakers into vehicles. No job in this folder yet:
+
+  backwave open          six readings in the browser; the job goes into this folder
+  backwave new my-van    a folder with a file to fill in, for a text editor
+  backwave demo          an invented job, to look at first
+
+At the vehicle, before the trim comes off: disconnect the battery and wait as
+long as the vehicle maker's service information says.
+
+All commands: backwave --help. What a key means: backwave help KEY
+"""
+
+
+def here() -> typer.Exit:
+    """What to do next in this folder: start a job, choose one of several, or the next step of the one there is."""
+    job, jobs = _nearest(Path.cwd())
+    if job is None and not jobs:
+        print(_BEGIN, end="")
+        return typer.Exit()
+    out = output.console()
+    if job is None and len(jobs) > 1:
+        out.print(f"{len(jobs)} jobs in this folder. Choose one:\n")
+        out.print(
+            output.table(
+                ("", ""), [(f"  backwave check {output.relative(one)}", _title(one)) for one in jobs[:MAX_LISTED]], ()
+            )
+        )
+        return typer.Exit()
+    return _next(job or jobs[0])
+
+
+def _nearest(folder: Path) -> tuple[Path | None, list[Path]]:
+    """The job that a folder is, or lies in (in its made/ or photos/); else the jobs right below it."""
+    for one in (folder, *folder.parents[:2]):
+        if (one / _FILE).is_file():
+            return one, []
+    with suppress(OSError):  # a folder that may not be read has none to choose
+        return None, sorted(one for one in folder.iterdir() if one.name[0] != "." and (one / _FILE).is_file())
+    return None, []
+
+
+def _title(folder: Path) -> str:
+    import tomllib
+
+    try:
+        return escape(str(tomllib.loads((folder / _FILE).read_text(encoding="utf-8")).get("title", "")))
+    except (OSError, ValueError):
+        return "cannot be read: check says why"
+
+
+def _next(folder: Path) -> typer.Exit:
+    """The verdict of a job in a line, the first next step, the command."""
+    from backwave.assess import assess
+    from backwave.job import load
+
+    out, at = output.console(), "" if folder == Path.cwd() else f" {output.relative(folder)}"
+    try:
+        result = assess(load(folder))
+    except JobError as error:
+        out.print(
+            f"{_FILE} is not right yet, {len(error.problems)} in all. The first:\n{escape(str(error.problems[0]))}\n"
+        )
+        out.print(
+            f"  backwave check{at}   [dim]all of them[/]\n  backwave open{at}    [dim]the file in the browser, to put it right[/]"
+        )
+        return typer.Exit(error.exit_code)
+    found = result.open_findings
+    out.print(f"[bold]{escape(result.title)}[/]   {output.verdict_word(result.verdict)}   {len(found)} to look at\n")
+    for finding in found[:1]:
+        name = result.names.get(finding.subject, finding.subject)
+        out.print(f"Next: {escape(name)}: {escape(verdict_line(finding.check, result.show))}")
+        if finding.check.remedy is not None:
+            out.print(f"→ {escape(output.fill(finding.check.remedy, result.show))}")
+        out.print()
+    steps = {"check": "all of it, worst first"} if found else {"make": "the parts", "plan": "who does what when"}
+    for command, does in {**steps, "open": "the same in the browser"}.items():
+        out.print(f"  backwave {command + at}   [dim]{does}[/]")
+    return output.verdict_exit(f.check for f in result.findings)
+
+
+def help_(
+    name: Annotated[str, typer.Argument(metavar="KEY", help="A key, a finding's code or a word of the trade.")] = "",
+    as_json: output.AsJson = False,
+) -> None:
+    """What a key of job.toml, a finding or a word means: unit, bounds, what is taken where it is left out, an example."""
+    from backwave.job import key_help
+
+    found, near = key_help.look_up(name)
+    if not found:
+        known = ", ".join(near) or "a key of job.toml, a finding's code, a word; every key: backwave schema"
+        raise InputError("nothing goes by that name", name, known)
+    if as_json:
+        output.document([asdict(one) for one in found])
+        return
+    out = output.console()
+    for one in found[:MAX_LISTED]:
+        out.print(f"\n[bold]{escape(one.name)}[/]  [dim]{'' if one.kind == 'key' else one.kind}[/]")
+        rows = {
+            "": one.meaning, "may be": "" if one.keys else one.accepted, "left out": one.default and f"{one.default}: {one.ground}".removesuffix(": "),
+            "holds": ", ".join(one.keys), "note": "" if one.used else "nothing computes with it yet",
+        }  # fmt: skip
+        out.print(output.table(("", ""), [("  " + k, escape(v)) for k, v in rows.items() if v], ()))
+        if one.example:
+            out.print(f"  such as  {escape(one.example)}", soft_wrap=True)  # whole, to be copied
+    out.print()
 
 
 def new(

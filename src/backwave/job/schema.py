@@ -56,11 +56,11 @@ def reference() -> list[tuple[str, str, list[tuple[str, str, str, str]]]]:
         seen.add(model)
         rows, inner = [], []
         for key, info in keys_of(model).items():
-            rows.append((key, _kind(info), _default(info), _meaning(info)))
+            rows.append((key, accepted(info), default_of(info), _meaning(info)))
             below = table_in(info.annotation)
             if below is not None and below not in seen:
                 path = f"{heading.strip('[]')}.{key}" if heading != "top" else key
-                inner.append((below, f"[[{path}]]" if _many(info.annotation) else f"[{path}]"))
+                inner.append((below, f"[[{path}]]" if is_list(info.annotation) else f"[{path}]"))
         tables.append((heading, (model.__doc__ or "").strip().partition("\n")[0], rows))
         for below, path in inner:
             if below not in seen:
@@ -70,23 +70,24 @@ def reference() -> list[tuple[str, str, list[tuple[str, str, str, str]]]]:
     return tables
 
 
-def _many(annotation: Any) -> bool:
-    return get_origin(annotation) is tuple or any(_many(a) for a in get_args(annotation) if get_origin(a) is tuple)
+def is_list(annotation: Any) -> bool:
+    return get_origin(annotation) is tuple or any(is_list(a) for a in get_args(annotation) if get_origin(a) is tuple)
 
 
-def _dims(annotation: Any, info: FieldInfo | None = None) -> Dim | None:
+def dim_in(annotation: Any, info: FieldInfo | None = None) -> Dim | None:
     for item in info.metadata if info is not None else ():
         if isinstance(item, Dim):
             return item
     for item in getattr(annotation, "__metadata__", ()):
         if isinstance(item, Dim):
             return item
-    return next((d for a in get_args(annotation) if (d := _dims(a)) is not None), None)
+    return next((d for a in get_args(annotation) if (d := dim_in(a)) is not None), None)
 
 
-def _kind(info: FieldInfo) -> str:
+def accepted(info: FieldInfo) -> str:
+    """What may stand at a key, in words: kind, units, bounds, words."""
     annotation = info.annotation
-    below, dim, many = table_in(annotation), _dims(annotation, info), _many(annotation)
+    below, dim, many = table_in(annotation), dim_in(annotation, info), is_list(annotation)
     if below is not None:
         return "tables" if many else "table"
     if dim is not None:
@@ -99,7 +100,7 @@ def _kind(info: FieldInfo) -> str:
         return ("list of " if many else "") + "text"
     if _holds(annotation, Point):
         return "points [x, y] in mm, each -1000 to 1000"
-    literals = _literals(annotation)
+    literals = literals_in(annotation)
     if _holds(annotation, LevelPoint):
         words = "".join(f'"{v}", or ' for v in literals)
         return words + "points [Hz, dB], above 0 to 100000 Hz, -200 to 200 dB"
@@ -144,13 +145,14 @@ def _leaves(annotation: Any) -> set[Any]:
     return {annotation} if not arguments else set().union(*(_leaves(a) for a in arguments))
 
 
-def _literals(annotation: Any) -> tuple[Any, ...]:
+def literals_in(annotation: Any) -> tuple[Any, ...]:
     if get_origin(annotation) is Literal:
         return get_args(annotation)
-    return next((v for a in get_args(annotation) if (v := _literals(a))), ())
+    return next((v for a in get_args(annotation) if (v := literals_in(a))), ())
 
 
-def _default(info: FieldInfo) -> str:
+def default_of(info: FieldInfo) -> str:
+    """What stands in where a key is left out; "" for nothing."""
     if info.is_required():
         return "has to be given"
     value = info.get_default(call_default_factory=True)
