@@ -24,10 +24,10 @@ def test_the_driver_is_turned_by_hand(lent: Any, tab: Callable[..., Any]) -> Non
     running = lent
     before = running.text
     page = tab(running.url + "/face")
-    page.wait_for_selector(".picture circle.faint", state="attached")
+    page.wait_for_selector(".picture circle.bw-faint", state="attached")
     ring = page.evaluate(
         """() => {
-          const all = [...document.querySelectorAll('.picture circle.faint')];
+          const all = [...document.querySelectorAll('.picture circle.bw-faint')];
           const ring = all.sort((a, b) => b.r.baseVal.value - a.r.baseVal.value)[0];
           ring.scrollIntoView({ block: 'center' });
           const box = ring.getBoundingClientRect();

@@ -36,14 +36,14 @@ def test_the_seat_is_dragged_live_and_written_on_release(lent: Any, tab: Callabl
     running = lent
     before = running.text
     page = tab(running.url + "/section")
-    page.wait_for_selector("svg .handle")
+    page.wait_for_selector("svg .bw-handle")
     x, y, wide, start = (
         page.evaluate(  # in one breath: the drawing may be put anew as soon as the whole of it is worked out
             f"""() => {{
-          const handle = document.querySelector('svg .handle');
+          const handle = document.querySelector('svg .bw-handle');
           handle.scrollIntoView({{block: 'center'}});
           const box = handle.getBoundingClientRect();
-          const band = document.querySelector('.picture path.band-faint').getBoundingClientRect();
+          const band = document.querySelector('.picture path.bw-band-faint').getBoundingClientRect();
           return [box.x + box.width / 2, box.y + box.height / 2, band.width, {SHOWN}];
         }}"""
         )

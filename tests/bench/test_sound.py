@@ -102,7 +102,7 @@ def test_by_hand(lent: Any, tab: Callable[..., Any]) -> None:
     page.keyboard.press("ArrowRight")
     page.wait_for_function(f"parseFloat(document.querySelector('.plot output').textContent) > {first}")
     # and by the pointer: at the right end of the chart, 20 kHz
-    box = page.locator(".plot path.plate").bounding_box()
+    box = page.locator(".plot path.bw-plate").bounding_box()
     page.mouse.move(box["x"] + box["width"] - 2, box["y"] + 20)
     page.wait_for_function("/(19.\\d|20.0)k Hz/.test(document.querySelector('.plot output').textContent)")
     said = slider.get_attribute("aria-valuetext")

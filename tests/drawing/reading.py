@@ -70,5 +70,5 @@ def paths(svg: str, look: str) -> list[list[tuple[float, float]]]:
     return [
         [tuple(float(v) for v in pair.split()) for pair in re.split("[ML]", d.rstrip("Z"))[1:]]  # type: ignore[misc]
         for node in root.iter(f"{SVG}path")
-        if node.get("class") == look and "A" not in (d := node.get("d", ""))
+        if node.get("class") == f"bw-{look}" and "A" not in (d := node.get("d", ""))
     ]

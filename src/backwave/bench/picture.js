@@ -21,14 +21,14 @@ export default {
       if (!svg || !this.hold) return null;
       const p = new DOMPoint(e.clientX, e.clientY).matrixTransform(svg.getScreenCTM().inverse());
       if (this.hold === "seat") {
-        const box = svg.querySelector("path.band-faint")?.getBBox();
+        const box = svg.querySelector("path.bw-band-faint")?.getBBox();
         if (!box) return null;
         if (!this.held && (Math.abs(p.y - box.y - box.height / 2) > 30 || p.x < box.x - 12 || p.x > box.x + box.width + 12))
           return null;
         const share = Math.min(1, Math.max(0, (p.x - box.x) / box.width));
         return this.low + share * (this.high - this.low);
       }
-      const ring = [...svg.querySelectorAll("circle.faint")].sort((a, b) => b.r.baseVal.value - a.r.baseVal.value)[0];
+      const ring = [...svg.querySelectorAll("circle.bw-faint")].sort((a, b) => b.r.baseVal.value - a.r.baseVal.value)[0];
       if (!ring) return null;
       const dx = p.x - ring.cx.baseVal.value, dy = ring.cy.baseVal.value - p.y, far = Math.hypot(dx, dy);
       if (!this.held && (far > ring.r.baseVal.value + 34 || far < ring.r.baseVal.value * 0.3)) return null;

@@ -36,7 +36,7 @@ export default {
       return best;
     },
     show() { this.$refs.sheet.innerHTML = this.svg; this.mark(); },
-    area() { return this.$refs.sheet.querySelector("path.plate")?.getBBox(); },
+    area() { return this.$refs.sheet.querySelector("path.bw-plate")?.getBBox(); },
     mark() {
       const svg = this.$refs.sheet.querySelector("svg"), box = this.area();
       if (!svg || !box) return;

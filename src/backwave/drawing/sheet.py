@@ -207,7 +207,7 @@ def to_svg(sheet: Sheet, theme: Theme = "light") -> str:
         f'aria-label={quoteattr(plain_text(sheet.title))} font-family="{FAMILY}">',
         f"<title>{escape(plain_text(sheet.title))}</title>",
         f"<style>{style_sheet(theme, root, sheet.narrow, sheet.text_unit)}</style>",
-        f'<rect class="ground" width="{w}" height="{h}"/>',
+        f'<rect class="bw-ground" width="{w}" height="{h}"/>',
     ]
     out += [_svg(mark) for mark in sheet.marks]
     return "\n".join([*out, "</svg>\n"])
@@ -217,10 +217,10 @@ def _svg(mark: Mark) -> str:
     if isinstance(mark, TextMark):
         anchor = "" if mark.anchor == "start" else f' text-anchor="{mark.anchor}"'
         at = f'x="{_n(mark.x)}" y="{_n(mark.y)}"'
-        return f'<text class="t-{mark.look}" {at}{anchor}>{escape(plain_text(mark.text))}</text>'
+        return f'<text class="bw-t-{mark.look}" {at}{anchor}>{escape(plain_text(mark.text))}</text>'
     assert mark.look in LINES, mark.look
     if isinstance(mark, Circle):
-        return f'<circle class="{mark.look}" cx="{_n(mark.x)}" cy="{_n(mark.y)}" r="{_n(mark.radius)}"/>'
+        return f'<circle class="bw-{mark.look}" cx="{_n(mark.x)}" cy="{_n(mark.y)}" r="{_n(mark.radius)}"/>'
     if isinstance(mark, ArcStroke):
         (x1, y1), (x2, y2) = (
             (mark.x + mark.radius * cos(radians(a)), mark.y - mark.radius * sin(radians(a)))
@@ -228,9 +228,9 @@ def _svg(mark: Mark) -> str:
         )
         large = int(mark.end_deg - mark.start_deg > 180)
         r = _n(mark.radius)
-        return f'<path class="{mark.look}" d="M{_n(x1)} {_n(y1)}A{r} {r} 0 {large} 0 {_n(x2)} {_n(y2)}"/>'
+        return f'<path class="bw-{mark.look}" d="M{_n(x1)} {_n(y1)}A{r} {r} 0 {large} 0 {_n(x2)} {_n(y2)}"/>'
     points = "L".join(f"{_n(x)} {_n(y)}" for x, y in mark.points)
-    return f'<path class="{mark.look}" d="M{points}{"Z" if mark.closed else ""}"/>'
+    return f'<path class="bw-{mark.look}" d="M{points}{"Z" if mark.closed else ""}"/>'
 
 
 def _n(value: float) -> str:

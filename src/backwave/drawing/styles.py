@@ -198,7 +198,8 @@ def wrap(text: str, look: str, width: float) -> list[str]:
 
 
 def style_sheet(theme: Theme, root: str, narrow: float, text: float) -> str:
-    """The CSS of one drawing, scoped to its root class so that drawings share a page. `theme`: "auto" follows the
+    """The CSS of one drawing, scoped to its root class; each class has our prefix, since a page has classes of its own
+    (a framework's `hidden`). `theme`: "auto" follows the
     reader's own setting and wants a browser; the others are plain colors."""
     if theme == "auto":
         names = {role: f"var(--bw-{role})" for role in _LIGHT}
@@ -216,12 +217,12 @@ def style_sheet(theme: Theme, root: str, narrow: float, text: float) -> str:
                 parts.append("stroke-dasharray:" + " ".join(f"{d * narrow:.4g}" for d in line.dash))
             if line.round:
                 parts += ["stroke-linecap:round", "stroke-linejoin:round"]
-        rules.append(f".{root} .{key}{{{';'.join(parts)}}}")
+        rules.append(f".{root} .bw-{key}{{{';'.join(parts)}}}")
     for key, kind in TEXTS.items():
         weight = "bold" if kind.bold else "normal"
         halo = f"stroke:{names['ground']};stroke-width:{0.28 * kind.size * text:.4g};paint-order:stroke"
         rules.append(
-            f".{root} .t-{key}{{font-size:{kind.size * text:.4g}px;font-weight:{weight};fill:{names[kind.color]};"
+            f".{root} .bw-t-{key}{{font-size:{kind.size * text:.4g}px;font-weight:{weight};fill:{names[kind.color]};"
             f"{halo};stroke-linejoin:round;font-variant-numeric:tabular-nums}}"
         )
     return "".join(rules)
