@@ -21,7 +21,7 @@ MAX_LISTED = 20  # jobs of a folder, and keys of one name
 _BEGIN = """\
 backwave fits better loudspeakers into vehicles. No job in this folder yet:
 
-  backwave open          six readings in the browser; the job goes into this folder
+  backwave open          six readings in the browser: a job in this folder
   backwave new my-van    a folder with a file to fill in, for a text editor
   backwave demo          an invented job, to look at first
 
