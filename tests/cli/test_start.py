@@ -17,7 +17,7 @@ from tests.cli.command_line import SIX, run
 
 def test_an_empty_folder_is_told_how_to_start_and_loads_nothing_for_it(tmp_path: Path) -> None:
     assert start._FILE == FILE
-    code = "import sys, backwave.cli as c\ntry: c.main([])\nfinally: print(*sorted({'numpy', 'pydantic', 'backwave.job'} & {*sys.modules}))"
+    code = "import sys, backwave.cli as c\ntry: c.main([])\nfinally: print(*sorted({'numpy', 'scipy', 'backwave.job'} & {*sys.modules}))"
     before = os.times()
     done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=True)
     after = os.times()
