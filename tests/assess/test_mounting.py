@@ -262,6 +262,9 @@ def test_an_opening_takes_one_speaker_in_a_stage_and_flanges_lie_side_by_side() 
     both = f'[[stage]]\nid = "s"\npath = [{row.format("woofer")}, {row.format("other")}]\n'
     turns = "".join(f'[[stage]]\nid = "{one}"\npath = [{row.format(one)}]\n' for one in ("woofer", "other"))
     assert found(two + source + both) == ["stop"]
+    silent = [f.check for f in assess(loads(two), draws=2000, whole=False).findings if f.check.code == "mount.place"]
+    assert [c.verdict for c in silent] == ["caution"]
+    assert {n: v for n, v, _ in silent[0].title.quantities} == {"first": "woofer", "second": "other"}
     assert found(two + source + turns) == []
     for text, codes in ((both, {"mount.place"}), (turns, set())):
         parts = assess(loads(two + source + text), draws=2000, whole=False).parts

@@ -60,10 +60,13 @@ def proven(before: Assessment, text: str) -> int:
         for one in place.remedies:
             if not one.key:
                 continue
-            now = not_ok(assess(loads(with_change(text, one.key, one.value)), MEMO, draws=2_000, whole=False))
+            after = assess(loads(with_change(text, one.key, one.value)), MEMO, draws=2_000, whole=False)
+            now, held = not_ok(after), {f.id: f.check.value for f in after.findings}
             count += 1
-            for name in one.lifts:
+            for name, left in zip(one.lifts, one.left, strict=True):
                 at = f"{name}@{place.subject}"
+                told = None if left is None else left[0]  # of the finding that it stands under, and of no other
+                assert told == pytest.approx(held.get(at), abs=0.05), (one, at)
                 assert RANKS.index(now.get(at, "ok")) < RANKS.index(was[at]), (one, now)
             at = f"@{place.subject}"
             new = {i for i, v in now.items() if v == "stop" and was.get(i) != "stop" and i.endswith(at)}

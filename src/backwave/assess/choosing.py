@@ -23,7 +23,7 @@ from backwave.errors import InputError
 from backwave.finding import VERDICTS, Check, Message, Verdict
 from backwave.fit.clocking import Clocking
 from backwave.fit.types import GasketKind, PlaceChoice
-from backwave.fit.window import MOST_SPACED_MM
+from backwave.fit.window import asked_instead
 from backwave.job.speaker import AdapterTable, CollarTable
 from backwave.units import Quantity, parse
 
@@ -246,8 +246,8 @@ def lifting(
         lifts = tuple(check.name for check in wanted if _better(check, now.get(check.name)))
         if not lifts or not stops <= before:
             return None
-        still = lifts[0] in now and now[lifts[0]].verdict != "ok"
-        return Remedy(key, value, what, lifts, _left(after, lifts), len(stops), still)
+        left = tuple((one.value, one.unit, one.verdict != "ok") if (one := now.get(name)) else None for name in lifts)
+        return Remedy(key, value, what, lifts, left, len(stops))
 
     passed, began, cut = [], thread_time(), False
     for key, value, what in changes(result, adapter, threads, wanted):
@@ -280,7 +280,7 @@ def lifting(
 def _none_helps(check: Check, stops: int) -> Remedy | None:
     """What is left to do where no change of the part lowers or raises the driver far enough."""
     if check.code in _NO_RING:
-        return Remedy("", "", _NO_RING[check.code], (check.name,), None, stops) if check.tries else None
+        return Remedy("", "", _NO_RING[check.code], (check.name,), (), stops) if check.tries else None
     if check.code in SHORT and check.low is not None and check.limit is not None:
         need = check.limit - check.low
     elif check.code == "fit.window" and check.value is not None and check.high is not None and check.value > check.high:
@@ -288,14 +288,13 @@ def _none_helps(check: Check, stops: int) -> Remedy | None:
     else:
         return None
     do = "space the trim out by {need}, or take a speaker that stands {need} lower in front"
-    if need > MOST_SPACED_MM:
-        do = "measure behind and before the metal again; {need} more is nothing that a spacer makes up"
     if check.code in ("fit.glass", "fit.behind"):
         do = "take a speaker that is {need} shallower"
     elif check.code == "fit.hole":
         do = "take a speaker that is narrower by {need} where it passes the metal"
+    do = asked_instead(check.code, need) or do
     tried = "No single change of the part is enough (turn, thickness, thread, gasket and recess were tried): "
-    return Remedy("", "", Message(tried + do, (("need", need, "mm"),)), (check.name,), None, stops)
+    return Remedy("", "", Message(tried + do, (("need", need, "mm"),)), (check.name,), (), stops)
 
 
 def changes(
@@ -374,9 +373,3 @@ def _told(adapter: AdapterTable, key: str) -> str:
 def _better(before: Check, after: Check | None) -> bool:
     ranks: tuple[Verdict, ...] = ("ok", "caution", "stop")
     return after is None or ranks.index(after.verdict) < ranks.index(before.verdict)
-
-
-def _left(after: PlaceResult, lifts: tuple[str, ...]) -> tuple[float, str] | None:
-    """What is left of the first that it lifts: its value with the unit."""
-    check = next((check for check in after.checks if check.name == lifts[0]), None)
-    return None if check is None or check.value is None else (check.value, check.unit)

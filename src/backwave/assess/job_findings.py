@@ -67,7 +67,21 @@ def job_findings(job: Job, here: Sequence[Place]) -> Iterator[Finding]:
 
 
 def shared_places(job: Job, results: Sequence[PlaceResult], here: Mapping[str, Place]) -> Iterator[Finding]:
-    """Two speakers that play in one opening, and two parts whose flanges lie on each other where `at` puts them."""
+    """Two speakers in one opening that play together or of which nobody said that they take turns; two parts whose
+    flanges lie on each other where `at` puts them."""
+    for a, b in combinations(results, 2):
+        play = [
+            {one.id for one in job.file.stage for path in one.path if path.opening == a.opening_id
+             and path.speaker == speaker and path.side in (None, a.side or None)}
+            for speaker in (a.speaker_id, b.speaker_id)
+        ]  # fmt: skip
+        if a.subject == b.subject and not all(play):
+            title = "{first} and {second} both have a part here, and no stage says that they take turns"
+            remedy = "Take one [[adapter]] out, or give each speaker a [[stage]] of its own that it plays in"
+            both = (("first", a.speaker_name, ""), ("second", b.speaker_name, ""))
+            part = f"{a.speaker_id}-{b.speaker_id}"
+            check = check_of("mount.place", "caution", title, remedy, both, sources=(), key="adapter", part=part)
+            yield Finding(check, a.subject)
     for stage in job.file.stage:
         for subject, place in here.items():
             names = dict.fromkeys(

@@ -161,19 +161,20 @@ class Remedy:
     value: str  # what to write there; "": leave it out
     what: Message  # the change in words, its verb in front
     lifts: tuple[str, ...]  # findings that it lifts: "fit.grille", "part.insert-wall.driver-hole-1"
-    left: tuple[float, str] | None  # value and unit of the first of them then
+    # of each of them then: value, unit, and whether it is still a caution; None where nothing is said of it any more
+    left: tuple[tuple[float | None, str, bool] | None, ...]
     stops_left: int
-    still: bool = False  # the first of them is a caution then
 
-    def words(self, number: int) -> Message:
-        """The change and what it leaves, its quantities named apart by a number."""
+    def words(self, number: int, lifted: str) -> Message:
+        """The change and what it leaves of one that it lifts, its quantities named apart by a number."""
         named = [(f"{name}{number}", value, unit) for name, value, unit in self.what.quantities]
         text = self.what.template
         for name, _, _ in self.what.quantities:
             text = text.replace(f"{{{name}}}", f"{{{name}{number}}}")
-        if self.left is not None and self.left[1]:
-            text += f": {{left{number}}} then" + (", still a caution" if self.still else "")
-            named.append((f"left{number}", *self.left))
+        value, unit, still = dict(zip(self.lifts, self.left)).get(lifted) or (None, "", False)
+        if value is not None and unit:
+            text += f": {{left{number}}} then" + (", still a caution" if still else "")
+            named.append((f"left{number}", value, unit))
         return Message(text, tuple(named))
 
 
@@ -209,7 +210,7 @@ class PlaceResult(Dimensions):
         helps = [one for one in self.remedies if check.name in one.lifts][:MOST_SAID]
         if not helps:
             return check
-        said = [one.words(n) for n, one in enumerate(helps, 1)]
+        said = [one.words(n, check.name) for n, one in enumerate(helps, 1)]
         template = "; or ".join(one.template for one in said)
         if len(said) > 1:
             template = "Any one of these helps: " + template

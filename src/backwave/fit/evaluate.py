@@ -27,7 +27,7 @@ from backwave.fit.reading_checks import (
     waits_for,
 )
 from backwave.fit.types import Clearance, DriverShape, Fit, GaugeTrial, Margins, Nearest, Opening, ScrewTail, Stack
-from backwave.fit.window import MONTE_CARLO, MOST_SPACED_MM, window_checks, window_of
+from backwave.fit.window import MONTE_CARLO, asked_instead, window_checks, window_of
 from backwave.uncertainty import (
     Evaluator,
     contributions,
@@ -154,8 +154,8 @@ def _clearance(
         remedy, quantities, waits = measure, (*quantities, *more), waits_for(c.span)
     elif verdict != "ok":
         remedy = _REMEDIES[c.code].replace("{place}", nearest.template)
-        if c.code == "fit.grille" and c.margin_mm - c.estimate.low > MOST_SPACED_MM:
-            remedy = "Measure from the metal to the grille again: {need} more is nothing that a spacer makes up"
+        if ask := asked_instead(c.code, c.margin_mm - c.estimate.low):
+            remedy = ask[:1].upper() + ask[1:]
         doubt = least_certain(c)
         if c.nearest.beyond:
             remedy = "Nothing was measured {radius} from the axis: measure the {what} there first. " + remedy

@@ -13,6 +13,7 @@ from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantiti
 from backwave.fit.assembly import Body, Doubted, Mounting, lap_mm, room_check
 from backwave.fit.coverage import coverage_checks
 from backwave.fit.types import MOVES
+from backwave.fit.window import MOST_SPACED_MM
 from backwave.shape import Outline, Point, circle, offset
 
 CARRIED = 0.9  # of a gasket's width that has to lie on the part; common trade practice
@@ -112,6 +113,8 @@ def _flange(m: Mounting) -> Iterator[Check]:
     remedy = "Widen the flange by {more} where it is narrowest, or measure hole and flange again"
     if lap >= row.lap_mm:
         remedy = "Measure hole and flange again: as they were read it may be {more} too narrow"
+    elif row.lap_mm - least.lap.low_mm > MOST_SPACED_MM:
+        remedy = "Measure hole and flange again: {more} all round is another size of hole"
     yield _check(
         "mount.flange", least.lap, row.lap_mm, title, remedy, about,
         "least distance from the hole's edge to the flange's", (row.cited,), "flange",

@@ -22,9 +22,22 @@ from backwave.uncertainty import Evaluator, Reading, contributions, monte_carlo
 
 Array = NDArray[np.float64]
 MAX_THINNER_MM = 500.0  # how much thinner a part is looked at
-MOST_SPACED_MM = 30.0  # that a spacer behind the trim makes up; common trade practice
+MOST_SPACED_MM = 30.0  # that a thicker part or a spacer makes up; common trade practice
+MOST_NARROWER_MM = 15.0  # between two sizes of speaker, all round; common trade practice
 LOW = 0.025  # of a clearance, as its verdict has it
 _ALIKE = 1e-4  # chances closer than this are as good as each other
+_DEEP = "measure the depth behind the metal and the speaker's own again: {need} is more than any part makes up"
+_BEFORE = "measure behind and before the metal again; {need} more is nothing that a spacer makes up"
+_HOLE = "measure the hole, and where the speaker passes it, again: {need} all round is another size of speaker"
+_ASKS = {
+    "fit.glass": _DEEP, "fit.behind": _DEEP, "fit.terminals": _DEEP, "fit.vent": _DEEP, "fit.hole": _HOLE,
+    "fit.grille": _BEFORE, "fit.flat": _BEFORE, "fit.window": _BEFORE,
+}  # fmt: skip
+
+
+def asked_instead(code: str, need_mm: float) -> str:
+    """What to ask where more is lacking than any right job lacks: a reading is wrong, or the speaker. Else ""."""
+    return _ASKS.get(code, "") if need_mm > (MOST_NARROWER_MM if code == "fit.hole" else MOST_SPACED_MM) else ""
 
 
 def window_of(clearances: Sequence[Clearance], height_mm: float) -> Window:
@@ -229,10 +242,15 @@ def _closed(fit: Fit, window: Window, steps: tuple[CalculationLine, ...]) -> Che
     assert bare_high is not None
     assert touch_low is not None
     assert touch_high is not None
-    about: Quantities = (("gap", gap, "mm"), ("below", window.low_by, ""), ("above", window.high_by, ""))
-    opens = "A speaker shallower by {gap}, or lower at the front by {gap}"
-    if gap <= MOST_SPACED_MM:
-        opens += ", or a spacer of {gap} behind the trim"
+    about: Quantities = (
+        ("gap", gap, "mm"),
+        ("need", gap, "mm"),
+        ("below", window.low_by, ""),
+        ("above", window.high_by, ""),
+    )
+    opens = "A speaker shallower by {gap}, or lower at the front by {gap}, or a spacer of {gap} behind the trim"
+    if ask := asked_instead("fit.window", gap):
+        opens = ask[:1].upper() + ask[1:]
     assumed = [c for c in map(fit.clearance, (window.low_by, window.high_by)) if c is not None and c.span is not None]
     if assumed and touch_low <= touch_high:
         title = "As assumed, no stand-off suits both {below} and {above}: {gap} too little"
@@ -247,7 +265,7 @@ def _closed(fit: Fit, window: Window, steps: tuple[CalculationLine, ...]) -> Che
     else:
         title = "No stand-off suits both {below} and {above}: {gap} too little"
         about += (("short", bare_low - bare_high, "mm"),)
-        opens += "; measuring again will not help: {short} of it is missing at the best estimates"
+        opens += "" if ask else "; measuring again will not help: {short} of it is missing at the best estimates"
     return Check(
         "fit.window", "stop" if touch_low > touch_high else "caution", Message(title, about), value=-gap, limit=0.0,
         unit="mm", remedy=Message(opens, about), working=steps, sources=(MONTE_CARLO,),
