@@ -36,7 +36,7 @@ GROUND = {
 }
 ROOMS = {"fit", "part", "trace", "network", "sound", "power", "damp", "measure", "plan"}
 MEETING = {"job", "files", "assess", "workers", "make"}
-FACES = {"dossier", "bench", "cli"}
+FACES = {"report", "dossier", "bench", "cli"}  # the report knows no other face
 MAY_IMPORT = (
     dict.fromkeys(GROUND, GROUND)
     | dict.fromkeys(ROOMS, GROUND)
@@ -46,7 +46,8 @@ MAY_IMPORT = (
     | {"assess": GROUND | ROOMS | {"job", "workers", "drawing"}}
     | {"make": GROUND | ROOMS | {"job", "files", "assess", "workers", "drawing"}}
     | dict.fromkeys(FACES, GROUND | MEETING | {"drawing"})
-    | {"cli": GROUND | MEETING | {"drawing", "bench", "dossier"}}  # it opens the one and packs the other
+    | dict.fromkeys(("dossier", "bench"), GROUND | MEETING | {"drawing", "report"})
+    | {"cli": GROUND | MEETING | {"drawing", "report", "bench", "dossier"}}  # it opens the one and packs the other
 )
 HEAVY = ("build123d", "OCP", "scipy", "ezdxf", "shapely", "numpy", "pydantic", "typst", "trimesh")
 

@@ -18,9 +18,9 @@ def run(*args: str | Path, code: int = 0, typed: str = "") -> CompletedProcess[s
 def test_cautions_come_first_and_the_gate_before_the_voltage(tmp_path: Path) -> None:
     shutil.copy(DEMO / "job.toml", tmp_path)
     text = run("wire", tmp_path).stdout
-    assert text.index("hydrogen") < text.index("block") < text.index("engine off:")
+    assert text.index("hydrogen") < text.index("Block") < text.index("engine off")
     assert "17.3 V" not in text
-    assert "--speakers-off asks each line" in text
+    assert "wire --speakers-off, asks them" in " ".join(text.split())
     some = run("wire", tmp_path, "--speakers-off", typed="y\ny\nn\n" + "n\n" * 8).stdout
     assert "17.3 V" not in some
     assert "17.3" not in run("wire", tmp_path, "--json").stdout
@@ -52,7 +52,7 @@ def test_lists_drawings_and_no_load_at_all(tmp_path: Path) -> None:
     (tmp_path / "job.toml").write_text(text[: text.index("# ---- the factory's wires")], encoding="utf-8")
     lists = run("wire", tmp_path, "--lists", "--plot", tmp_path / "drawn").stdout
     assert "crossover-left-in-plus" in lists
-    assert lists.index("Wires") < lists.index("To cut") < lists.index("Labels")
+    assert lists.index("Wire schedule") < lists.index("What to cut") < lists.index("Labels")
     assert sorted(path.name for path in (tmp_path / "drawn").iterdir()) == ["harness.svg"]
     document = json.loads(run("wire", tmp_path, "--json").stdout)
     assert (document["cables"], len(document["harness"]["wires"])) == ([], 14)

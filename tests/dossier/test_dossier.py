@@ -15,10 +15,9 @@ import pytest
 
 from backwave.assess import band_levels
 from backwave.dossier.context import PageContext
-from backwave.dossier.drawings import sheets
+from backwave.dossier.drawings import sheets, supply
 from backwave.dossier.pack import dossier_pdf
 from backwave.dossier.sound import before_after, signed
-from backwave.dossier.wiring import supply
 from backwave.dossier.work import teardown
 from backwave.drawing.sheet import Poly
 from backwave.drawing.template import EDGE, PAPERS, STRIP, template_sheets

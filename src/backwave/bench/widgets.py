@@ -17,6 +17,7 @@ from backwave.bench.board import GLANCE_S
 from backwave.crash import ending
 from backwave.drawing.chart import Chart, chart_svg
 from backwave.errors import Problem
+from backwave.report.blocks import Block, Cell
 
 ANSWER_S = GLANCE_S + 0.03  # later than the page is told of an edit: "saved" from before it is gone by then
 PLACES = {"dB": 1, "mm": 2, "ohm": 2}
@@ -84,23 +85,75 @@ def facts(rows: Iterable[tuple[str, str]], classes: str = "figure") -> None:
             text("dd", value, classes)
 
 
-def table(label: str, heads: Sequence[str], rows: Iterable[Sequence[str]], right: Collection[str] | None = None,
-          long: Collection[str] = ()) -> None:  # fmt: skip
-    """A table that a phone can push aside, in one element of the page. `right`: columns that stand right, in a table
-    whose cells do not wrap but for those that are `long`; None: all but the first, which may wrap."""
+def table(
+    label: str, heads: Sequence[str], rows: Iterable[Sequence[str]], right: Collection[str] | None = None
+) -> None:
+    """A table of words. `right`: columns that stand right, in a table whose cells do not wrap; None: all but the first,
+    which may wrap."""
     at_right = heads[1:] if right is None else right
-    wide = ' style="white-space: normal; min-width: 280px"'
-    marks = [(' class="figure right"' if name in at_right else "") + (wide if name in long else "") for name in heads]
+    _rows(label, heads, rows, [n for n, name in enumerate(heads) if name in at_right], (), wraps=right is None)
 
-    def line(words: Sequence[str], tags: Sequence[str]) -> str:
-        cells = zip(tags, marks, words, strict=True)
-        return "<tr>" + "".join(f"<{tag}{mark}>{escape(word)}</{tag[:2]}>" for tag, mark, word in cells) + "</tr>"
 
+def blocks(found: Iterable[Block]) -> None:
+    """A report; its drawings are elements of the page."""
+    label = ""
+    for one in found:
+        kind = one["kind"]
+        if kind == "sub":
+            label = one["text"]
+            text(f"h{one['level']}", label)
+        elif kind in ("par", "small", "caution"):
+            text("p", ("▲ " if kind == "caution" else "") + one["text"], "note" if kind == "small" else "")
+        elif kind in ("list", "columns", "boxes"):
+            listed(one["items"])
+        elif kind == "together":
+            blocks(one["blocks"])
+        elif kind == "facts":
+            facts(one["rows"], "")
+        elif kind == "table":
+            wide = [n for n, share in enumerate(one["widths"]) if share]
+            _rows(label, one["head"], one["rows"], one["right"], wide)
+        elif kind == "labels":
+            with ui.element("details"):
+                text("summary", f"{len(one['rows'])} labels")
+                _rows(label, ("wire", "here", "there"), one["rows"], (), ())
+
+
+def _rows(label: str, heads: Sequence[str], rows: Iterable[Sequence[Cell]], right: Collection[int], wide: Collection[int],
+          *, wraps: bool = False) -> None:  # fmt: skip
+    """A table that a phone can push aside, in one element of the page; `wide` columns wrap, the others as it is said."""
+    roomy = ' style="white-space: normal; min-width: 11em"'
+    marks = [(' class="figure right"' if n in right else "") + (roomy if n in wide else "") for n in range(len(heads))]
+
+    def line(row: Sequence[Cell], tags: Sequence[str]) -> str:
+        cells = zip(tags, marks, map(_cell, row), strict=True)
+        return "<tr>" + "".join(f"<{tag}{mark}>{said}</{tag[:2]}>" for tag, mark, said in cells) + "</tr>"
+
+    tags = ['th scope="row"', *["td"] * (len(heads) - 1)]
+    body = "".join(
+        f'<tr><th scope="rowgroup" colspan="{len(heads)}">{_cell(row[0])}</th></tr>'
+        if len(row) < len(heads)
+        else line(row, tags)
+        for row in rows
+    )
+    style = "" if wraps else ' style="white-space: nowrap"'
     head = line(heads, ['th scope="col"'] * len(heads))
-    body = "".join(line(row, ['th scope="row"', *["td"] * (len(heads) - 1)]) for row in rows)
-    wraps = "" if right is None else ' style="white-space: nowrap"'
-    made = ui.html(f"<table{wraps}><thead>{head}</thead><tbody>{body}</tbody></table>", sanitize=False)
+    made = ui.html(f"<table{style}><thead>{head}</thead><tbody>{body}</tbody></table>", sanitize=False)
     made.classes("scroll").props(f'tabindex="0" role="region" aria-label="{escape(label)}"')
+
+
+def _cell(said: Cell) -> str:
+    """A cell as HTML."""
+    if isinstance(said, str):
+        return escape(said)
+    mark, text_ = said.get("mark", ""), escape(said.get("text", ""))
+    head = [f'<span class="mark {mark}">{mark}</span>'] if mark else []
+    head += ["☑" if said["tick"] else "☐"] if "tick" in said else []
+    head += [f"<strong>{text_}</strong>" if said.get("bold") else text_]
+    small = [
+        f'<span class="note">{escape(line)}</span>' for line in (said.get("after", ""), *said.get("lines", ())) if line
+    ]
+    return "<br>".join(filter(None, (" ".join(filter(None, head)), *map(escape, said.get("rows", ())), *small)))
 
 
 def tick(said: str, do: Callable[[Any], Any]) -> Element:

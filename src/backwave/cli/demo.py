@@ -65,7 +65,7 @@ def run(folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to put
         predicted.show(result.prediction, result.title, result.show, findings=False)
         charts = predicted.plots(result.prediction, made_in / "sound", result.show)
     if result.wires is not None:
-        wire.show(result.wires, result, job.gates)
+        wire.show(result, job, job.gates)
         wire.drawings(result, made_in / "wires")
     record(folder, job)
     result = check.heard(job, result)

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from backwave.drawing.chart import Chart
+    from backwave.report.blocks import Block, Cell
 
 JobFolder = Annotated[Path, typer.Argument(help="The job folder.")]
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")]
@@ -99,6 +100,89 @@ def table(heads: Sequence[str], rows: Iterable[Iterable[str]] = (), right: Colle
     for row in rows:
         made.add_row(*row)
     return made
+
+
+def blocks(found: Iterable[Block]) -> None:
+    """Print a report for a person; its drawings are files."""
+    from rich.table import Table
+
+    out = console()
+    for one in found:
+        kind = one["kind"]
+        if kind == "sub":
+            out.print(f"\n[bold]{escape(one['text'])}[/]")
+        elif kind in ("par", "small"):
+            out.print(f"[dim]{escape(one['text'])}[/]" if kind == "small" else escape(one["text"]))
+        elif kind == "together":
+            blocks(one["blocks"])
+        elif kind == "table":
+            _rows(one["head"], one["widths"], one["rows"], one["right"])
+        elif kind == "labels":
+            _rows(("wire", "here", "there"), (1, 1, 1), one["rows"], ())
+        elif kind in _SIGNS or kind in ("facts", "step"):
+            made = Table.grid(padding=(0, 2, 0, 0))
+            if kind == "facts":
+                rows = [(f"[dim]{escape(name)}[/]", _cell(said)) for name, said in one["rows"]]
+            elif kind == "step":
+                shown = ", ".join(caption for _, caption in one["pictures"])
+                rows = [
+                    (
+                        f"  {escape(one['number'])}",
+                        _cell({"text": one["text"], "lines": [s for s in (one["about"], shown) if s]}),
+                    )
+                ]
+            else:
+                rows = [(f"  {_SIGNS[kind]}", _cell(line)) for line in one.get("items", (one.get("text"),))]
+            for row in rows:
+                made.add_row(*row)
+            out.print(made)
+
+
+_SIGNS = {"list": "–", "columns": "–", "boxes": "□", "caution": "▲"}
+
+
+def _rows(head: Sequence[str], widths: Sequence[float], rows: Iterable[Sequence[Cell]], right: Collection[int]) -> None:
+    """Print a table whose words and numbers are never broken, be it wider than the terminal; the widest column bears the
+    names of groups."""
+    made, held, out, whole = table((), ()), [list(row) for row in rows], console(), 0
+    for n, name in enumerate(head):
+        texts = [name, *(line for row in held if len(row) > 1 for line in _plain(row[n]))]
+        least = max((len(word) for text in texts for word in text.split()), default=1)
+        made.add_column(escape(name), justify="right" if n in right else "left", overflow="fold", min_width=least)
+        whole += least + 2
+    widest = max(range(len(head)), key=lambda n: widths[n])
+    for row in held:
+        cells = [""] * len(head)
+        if len(row) == 1:
+            cells[widest] = f"[bold]{escape(str(row[0]))}[/]"
+        made.add_row(*(cells if len(row) == 1 else map(_cell, row)))
+    out.print(made, width=max(whole, out.width), crop=False, no_wrap=True)
+
+
+def _plain(said: Cell) -> list[str]:
+    """The lines of a cell."""
+    if isinstance(said, str):
+        return [said]
+    return [
+        said.get("text", ""),
+        said.get("after", ""),
+        *said.get("rows", ()),
+        *said.get("lines", ()),
+        said.get("ref", ""),
+    ]
+
+
+def _cell(said: Cell) -> str:
+    """A cell in markup."""
+    if isinstance(said, str):
+        return escape(said)
+    head = [verdict_word(said["mark"])] if "mark" in said else []
+    head += ["☑" if said["tick"] else "☐"] if "tick" in said else []
+    text = escape(said.get("text", ""))
+    head += [f"[bold]{text}[/]" if said.get("bold") else text]
+    head += [f"[dim]{escape(said['after'])}[/]"] if "after" in said else []
+    small = [f"[dim]{escape(line)}[/]" for line in (*said.get("lines", ()), *((said["ref"],) if "ref" in said else ()))]
+    return "\n".join(filter(None, (" ".join(filter(None, head)), *map(escape, said.get("rows", ())), *small)))
 
 
 def findings(found: Iterable[Finding], system: str, names: dict[str, str], *, ok: bool = False) -> list[Finding]:

@@ -1,12 +1,11 @@
 """What the pages are told: a job with everything that follows from it, its photographs, what stands on every page.
 
 Photographs are as the record names them, made small, without any tag; what cannot be shown is said.  Drawings are kept
-while the process lives: what did not change is not drawn again.
-Pages are made of blocks, plain data that the template lays out: texts, tables, figures, marks."""
+while the process lives: what did not change is not drawn again."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
@@ -16,17 +15,14 @@ from backwave.drawing.styles import LEAST_SCALE
 from backwave.errors import InputError
 from backwave.files.pdf import svg_size_mm
 from backwave.files.photos import MAX_BYTES, clean_picture
-from backwave.finding import figures, verdict_line, words
-from backwave.units import show
+from backwave.finding import figures, verdict_line
+from backwave.report.blocks import Audience, Block, figure
 
 if TYPE_CHECKING:
     from backwave.assess import Assessment
     from backwave.assess.work.work_plan import Working
-    from backwave.finding import Check, Message
+    from backwave.finding import Check
     from backwave.job import Job
-
-Block = dict[str, Any]
-Cell = str | dict[str, Any]
 
 
 @dataclass
@@ -47,118 +43,6 @@ class Chapter:
     def data(self) -> dict[str, Any]:
         """What the template lays out."""
         return {"title": self.title, "blocks": self.blocks, "flow": self.flow}
-
-
-def par(text: str) -> Block:
-    """A paragraph."""
-    return {"kind": "par", "text": text}
-
-
-def small(text: str, *, sticky: bool = False) -> Block:
-    """A remark in small letters; a sticky one stands on the page of what follows it."""
-    return {"kind": "small", "text": text, "sticky": sticky}
-
-
-def sub(text: str, level: int = 2) -> Block:
-    """A heading inside a chapter."""
-    return {"kind": "sub", "text": text, "level": level}
-
-
-def items(lines: Sequence[Cell]) -> Block:
-    """A plain list."""
-    return {"kind": "list", "items": list(lines)}
-
-
-def columns(lines: Sequence[str]) -> Block:
-    """A plain list in two columns, about as long as each other."""
-    tall = [1 + len(line) // 46 for line in lines]
-    half = next((n for n in range(len(tall)) if 2 * sum(tall[:n]) >= sum(tall)), len(tall))
-    return {"kind": "columns", "items": list(lines), "half": half}
-
-
-def boxes(lines: Sequence[str]) -> Block:
-    """Lines to tick by hand."""
-    return {"kind": "boxes", "items": list(lines)}
-
-
-def facts(rows: Sequence[tuple[str, Cell]], label_mm: float = 42) -> Block:
-    """Names with what they are."""
-    return {"kind": "facts", "rows": [list(row) for row in rows], "label": label_mm}
-
-
-def figure(key: str, caption: str = "", share: float = 1.0) -> Block:
-    """A drawing by its key."""
-    return {"kind": "figure", "key": key, "caption": caption, "share": share}
-
-
-def beside(keys: Sequence[str]) -> Block:
-    """Two small drawings side by side, by their keys."""
-    return {"kind": "beside", "keys": list(keys)}
-
-
-def together(blocks: Sequence[Block]) -> Block:
-    """Blocks that stay on one page."""
-    return {"kind": "together", "blocks": list(blocks)}
-
-
-def wide(blocks: Sequence[Block]) -> Block:
-    """Blocks on a page of their own that lies on its side; the first of a chapter bears its title."""
-    return {"kind": "wide", "blocks": list(blocks)}
-
-
-def title_block(rows: Sequence[tuple[str, str, int]]) -> Block:
-    """A title block: its fields with what stands in them and how many of three columns each takes; stays with what is above."""
-    return {"kind": "title-block", "rows": [list(row) for row in rows]}
-
-
-def labels(rows: Sequence[tuple[str, str, str]]) -> Block:
-    """Labels to cut out: what stands large, and two smaller lines."""
-    return {"kind": "labels", "rows": [list(row) for row in rows]}
-
-
-def step(
-    number: str, text: str, about: str, lines: Sequence[tuple[bool, str]], pictures: Sequence[tuple[str, str]]
-) -> Block:
-    """A step of a record: what was done, when and where, lines with their ticks, photographs with their captions."""
-    return {
-        "kind": "step", "number": number, "text": text, "about": about, "lines": [list(line) for line in lines],
-        "pictures": [list(one) for one in pictures],
-    }  # fmt: skip
-
-
-def plate(verdict: str, text: str, lines: Sequence[str] = ()) -> Block:
-    """A verdict with its words."""
-    return {"kind": "plate", "verdict": verdict, "text": text, "lines": list(lines)}
-
-
-def table(
-    head: Mapping[str, float], rows: Sequence[Sequence[Cell]], right: Sequence[int] = (), *, tight: bool = False
-) -> Block:
-    """A table: its columns with their share of the width (0: as wide as needed), and which are flush right. A row of
-    one cell is a name over the rows that follow."""
-    return {
-        "kind": "table", "head": list(head), "widths": list(head.values()), "rows": [list(row) for row in rows],
-        "right": list(right), "tight": tight,
-    }  # fmt: skip
-
-
-def stacked(rows: Sequence[str]) -> Cell:
-    """A cell of several lines of one weight."""
-    return {"rows": list(rows)}
-
-
-def cell(
-    text: str = "", *lines: str, bold: bool = False, mark: str = "", tick: bool | None = None, after: str = ""
-) -> Cell:
-    """A cell with more than a text: smaller lines under it, a verdict's mark, a box to tick, small words after it."""
-    made: dict[str, Any] = {"text": text, "bold": bold, "lines": [line for line in lines if line]}
-    if mark:
-        made["mark"] = mark
-    if tick is not None:
-        made["tick"] = tick
-    if after:
-        made["after"] = after
-    return made
 
 
 @dataclass(frozen=True)
@@ -211,11 +95,13 @@ TEMPLATE = "dossier/templates/dossier.typ"
 
 
 @dataclass(frozen=True)
-class PageContext:
+class PageContext(Audience):
     """Everything the pages are told."""
 
-    job: Job  # Assessment, what was measured, what follows from it, what is to be done
-    result: Assessment  # Working
+    system: str = field(init=False)
+    names: Mapping[str, str] = field(init=False)
+    job: Job
+    result: Assessment
     working: Working
     revision: str = "1"  # what stands on every page; the date may be ""
     date: str = ""
@@ -224,28 +110,14 @@ class PageContext:
     entries: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     photos: Photos = field(default_factory=Photos)  # photographs that the record names
 
-    @property
-    def system(self) -> str:
-        """What a person reads in."""
-        return self.result.show
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "system", self.result.show)
+        object.__setattr__(self, "names", self.result.names)
 
     @property
     def digest(self) -> str:
         """The job file's digest, as long as a page needs it."""
         return self.result.digest[:12]
-
-    def say(self, text: Message | None) -> str:
-        """A template filled in."""
-        return words(text, self.system) or ""
-
-    def name(self, subject: str) -> str:
-        """What a person calls a subject; an id that has no name is spoken as it is."""
-        spoken = subject.replace("-", " ").capitalize() if "." not in subject else subject
-        return self.result.names.get(subject, spoken)
-
-    def show(self, value: float | None, unit: str, places: int | None = None) -> str:
-        """A number in the job's units; "" for none."""
-        return "" if value is None else show(value, unit, self.system, places)
 
     def line(self, check: Check) -> str:
         """What a check found, as verdicts are read."""

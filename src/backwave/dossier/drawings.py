@@ -10,30 +10,21 @@ from typing import Any
 from backwave.assess import PartOrder, PlaceResult
 from backwave.assess.part_release import part_digest
 from backwave.assess.result import above
-from backwave.dossier.context import (
-    Block,
-    Cell,
-    Chapter,
-    PageContext,
-    cell,
-    facts,
-    kept,
-    par,
-    small,
-    sub,
-    table,
-    title_block,
-)
+from backwave.dossier.context import Chapter, PageContext, kept
 from backwave.drawing.face import face_svg
+from backwave.drawing.harness import harness_pages
 from backwave.drawing.part import hole_names, part_svg
 from backwave.drawing.plan_view import plan_svg
 from backwave.drawing.section import section_svg
 from backwave.drawing.template import template_svg
+from backwave.drawing.wiring import faces_svg, supply_svg
 from backwave.errors import BuildError
 from backwave.files.flat_files import template_view
 from backwave.files.pdf import svg_size_mm
 from backwave.finding import in_a_word
 from backwave.notation.measures import amount, goods
+from backwave.report import wires as report
+from backwave.report.blocks import Block, Cell, cell, facts, figure, par, small, sub, table, title_block, wide
 
 NEXT = "Try its dummy and its test ring and enter what they did."
 
@@ -203,6 +194,55 @@ def _holes(told: PageContext, part: PartOrder) -> Block:
     ]  # fmt: skip
     head = {"": 0.0, "hole": 0.8, "x": 0.0, "y": 0.0, "diameter": 0.0, "what": 1.5}
     return table(head, rows, right=(2, 3, 4), tight=True)
+
+
+def supply(told: PageContext) -> Chapter | None:
+    """Supply, cables, fuses, grounds, gains; None where nothing draws current."""
+    wires = told.result.wires
+    if wires is None:
+        return None
+    chapter = Chapter("Supply, fuses, gains", flow=True)
+    svg = kept(supply_svg, wires, "", "paper", system=told.system)
+    chapter.draw("supply", svg, share=told.share(svg, 0.3))
+    chapter.blocks += [*report.supply(told, told.job, wires), *report.gains(told, wires, told.job.gates)]
+    return chapter
+
+
+def harness(told: PageContext) -> Chapter | None:
+    """The harness of the last stage, or the wires that make none; None without either."""
+    made = told.result.harness
+    if made is None or not made.harness.wires:
+        named = report.entered(told, told.job)
+        return Chapter("Wires as entered", named, flow=True) if named else None
+    chapter = Chapter("Harness: what goes to what")
+    width, height, words = *told.text_mm, "of the last stage; pins as on the devices"
+    pages = kept(harness_pages, made, words, width, 0.82 * height)
+    if len(pages) == 1:  # it can be read on one upright page; else on as many as it takes that lie on their side
+        chapter.draw("harness0", pages[0].svg, share=pages[0].width_mm / width)
+    else:
+        width, height = told.wide_mm
+        for n, page in enumerate(kept(harness_pages, made, words, width, height - 24.0)):  # below title and caption
+            chapter.pictures[f"harness{n}.svg"] = page.svg
+            chapter.blocks.append(wide([figure(f"harness{n}.svg", page.caption, page.width_mm / width)]))
+    rows: list[list[Cell]] = [
+        [cell(mark=f.check.verdict), cell(told.say(f.check.title), f"→ {told.say(f.check.remedy)}" if f.check.remedy else "")]
+        for f in made.findings
+        if f.check.verdict != "ok"
+    ]  # fmt: skip
+    chapter.blocks += [table({"": 0, "to look at": 1}, rows, tight=True)] if rows else []
+    chapter.blocks += report.schedule(told, made)
+    if made.plugs:
+        faces = kept(faces_svg, made.plugs, "Factory plugs that are kept", "paper")
+        chapter.draw("plugs", faces, share=told.share(faces, 0.8))
+    chapter.blocks += [*report.runs(told, made), *report.cuts(told, made), *report.labels_of(made)]
+    return chapter
+
+
+def factory(told: PageContext) -> Chapter | None:
+    """What was found of the vehicle's own wires and of its system; None where nobody recorded any."""
+    found = told.result.factory
+    words = "What the vehicle had: wires and system"
+    return None if found is None else Chapter(words, report.factory(told, found), flow=True)
 
 
 def sheets(told: PageContext) -> tuple[list[dict[str, Any]], dict[str, str | bytes]]:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from backwave.assess.work.job_facts import fitted
-from backwave.dossier.context import Block, Cell, Chapter, PageContext, cell, facts, items, par, small, sub, table
+from backwave.dossier.context import Chapter, PageContext
 from backwave.finding import Finding, value_words, worst
 from backwave.notation.measures import in_words
+from backwave.report.blocks import Block, Cell, cell, facts, items, par, small, sub, table
 
 DEFERS = (
     "The vehicle maker's service information, local codes and licensed practice come first. "

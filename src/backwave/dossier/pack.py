@@ -17,12 +17,11 @@ from backwave.assess.power.results import harness_json
 from backwave.assess.proof.charts import proof_charts
 from backwave.assess.work.work_plan import shopping_table, working_json
 from backwave.budget import GB, Budget, checkpoint, within
-from backwave.dossier.context import TEMPLATE, Chapter, PageContext, items, kept, par, plate, small, together
-from backwave.dossier.drawings import drawings, fasteners, part_picture, plan_picture, sheets
+from backwave.dossier.context import TEMPLATE, Chapter, PageContext, kept
+from backwave.dossier.drawings import drawings, factory, fasteners, harness, part_picture, plan_picture, sheets, supply
 from backwave.dossier.findings import DEFERS, cautions, cover_table, findings, passed, readings, summary
 from backwave.dossier.pages import customer_pdf, public_pdf, public_pictures
 from backwave.dossier.sound import before_after, predicted, settings
-from backwave.dossier.wiring import factory, harness, supply
 from backwave.dossier.work import checklist, duration, shopping_list, sources, teardown
 from backwave.drawing.chart import chart_svg
 from backwave.drawing.face import face_svg
@@ -31,6 +30,7 @@ from backwave.drawing.section import section_svg
 from backwave.files.handover import Owner, replace_folder
 from backwave.files.pdf import svg_to_png, typeset
 from backwave.plain_text import csv_bytes, file_stem
+from backwave.report.blocks import items, par, plate, small, together
 
 
 def verdict_words(told: PageContext) -> str:

@@ -5,22 +5,10 @@ from __future__ import annotations
 from backwave.assess import band_levels, charts
 from backwave.assess.proof.before_after import EndRow, Proof, SweepPair
 from backwave.assess.proof.charts import proof_charts
-from backwave.dossier.context import (
-    Block,
-    Cell,
-    Chapter,
-    PageContext,
-    beside,
-    cell,
-    kept,
-    par,
-    small,
-    stacked,
-    sub,
-    table,
-)
+from backwave.dossier.context import Chapter, PageContext, kept
 from backwave.drawing.chart import chart_svg
 from backwave.plain_text import file_stem
+from backwave.report.blocks import Block, Cell, beside, cell, par, small, stacked, sub, table
 
 
 def settings(told: PageContext) -> Chapter | None:

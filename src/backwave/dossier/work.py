@@ -5,22 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from itertools import groupby
 
-from backwave.dossier.context import (
-    TEMPLATE,
-    Block,
-    Cell,
-    Chapter,
-    PageContext,
-    cell,
-    columns,
-    par,
-    small,
-    step,
-    sub,
-    table,
-)
+from backwave.dossier.context import TEMPLATE, Chapter, PageContext
 from backwave.files.pdf import typeset
 from backwave.notation.measures import amount, goods, in_words
+from backwave.report.blocks import Block, Cell, cell, columns, par, small, step, sub, table
 
 
 def duration(minutes: float) -> str:
@@ -115,7 +103,7 @@ def teardown(told: PageContext) -> Chapter | None:
     if made.condition:
         chapter.blocks.append(sub("Condition before the work"))
         chapter.blocks += [
-            step(str(n), one.text, _about(told, one.place, one.when, one.by), (), _pictures(told, one.photos))
+            step(str(n), one.text, _about(told, one.place, one.when, one.by), _pictures(told, one.photos))
             for n, one in enumerate(made.condition, 1)
         ]
         chapter.blocks += _missing(told, [p for one in made.condition for p in one.photos])
@@ -125,7 +113,7 @@ def teardown(told: PageContext) -> Chapter | None:
         for n, one in enumerate(made.teardown, 1):
             counts = _counts(one.fasteners, one.clips)
             about = _about(told, one.place, one.when, one.by, counts and f"out: {counts}")
-            chapter.blocks.append(step(str(n), one.text, about, (), _pictures(told, one.photos)))
+            chapter.blocks.append(step(str(n), one.text, about, _pictures(told, one.photos)))
         chapter.blocks += _missing(told, [p for one in made.teardown for p in one.photos])
         chapter.blocks += [sub("As it goes together"), _together(told)]
         out = sum((one.fasteners or 0) + (one.clips or 0) for one in made.teardown)

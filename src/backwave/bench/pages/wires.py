@@ -1,24 +1,27 @@
-"""Wires: what goes to what, how thick, which fuse; the harness, its plugs and lists; gains behind their gate."""
+"""Wires: what goes to what, how thick, which fuse; the harness, its plugs and lists; the factory's; gains behind their gate."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from nicegui import ui
 
 from backwave.assess import Assessment, Wires
+from backwave.assess.inputs.factory import PairFound
 from backwave.assess.power.results import Harnessed
 from backwave.bench.findings import Findings
 from backwave.bench.gates import GateTicks, careful
-from backwave.bench.page_frame import Tab
-from backwave.bench.pages.factory_wires import factory
-from backwave.bench.widgets import Picture, facts, link, listed, table, text, way
+from backwave.bench.page_frame import Tab, verdict
+from backwave.bench.widgets import InputField, Picture, blocks, link, listed, problem_words, status, text, way
 from backwave.drawing.harness import harness_sheet
 from backwave.drawing.sheet import to_svg
 from backwave.drawing.wiring import faces_svg, supply_svg
-from backwave.finding import sentences, words
-from backwave.notation.measures import in_words, wire_size
+from backwave.finding import words
+from backwave.job.gates import about
+from backwave.report import wires as report
+from backwave.report.blocks import Audience, Block, par, sub
 from backwave.units import show
 
 PARTS = {"": "Supply", "harness": "Harness", "lists": "Lists", "factory": "Factory wires", "gains": "Gains"}
@@ -32,7 +35,7 @@ def wires(here: Tab, part: str = "") -> None:
             way(said, f"/wires/{name}" if name else "/wires", name == part)
     if part in ("harness", "lists", "gains"):
         careful("wire")
-    {"": _supply, "harness": _harness, "lists": _lists, "factory": factory, "gains": _gains}[part](here)
+    {"": _supply, "harness": _harness, "lists": _lists, "factory": _factory, "gains": _gains}[part](here)
 
 
 def _follow(here: Tab, what: str, missing: tuple[str, str, str], body: Any, nothing: Any,
@@ -57,27 +60,27 @@ def _follow(here: Tab, what: str, missing: tuple[str, str, str], body: Any, noth
     here.live(tell)
 
 
+def _told(box: Any, found: Callable[[Audience], list[Block]], result: Assessment) -> None:
+    box.clear()
+    with box:
+        blocks(found(Audience(result.show, result.names)))
+
+
 def _supply(here: Tab) -> None:
     nothing, body = (ui.element("div").classes("block") for _ in range(2))
     with body:
         cautions = ui.element("section").classes("block")
         picture = Picture()
-        sums = ui.element("section").classes("block")
         text("h2", "Open issues")
         findings = Findings("Nothing. Every check of the supply is ok.")
+        lists = ui.element("section").classes("block")
 
     def shown(made: Wires, result: Assessment) -> None:
+        session = here.board.session
+        assert session is not None
         picture.say(svg=supply_svg(made, result.title, "auto", compact=here.narrow, system=result.show))
-        for box in (cautions, sums):
-            box.clear()
-        with cautions:
-            text("h2", "Before anything is touched")
-            for caution in made.cautions:
-                text("p", sentences(caution.check, result.show))
-            text("p", "Vehicle maker's service information, local codes and licensed practice come first.", "note")
-        with sums:
-            text("h2", "What the vehicle has to give")
-            facts(_sums(made, result.show), "")
+        _told(cautions, lambda told: [sub("Before anything is touched"), *report.dangers(told, made)], result)
+        _told(lists, lambda told: report.supply(told, session.job, made), result)
         findings.tell(here, result, made.findings)
 
     missing = (
@@ -86,22 +89,6 @@ def _supply(here: Tab) -> None:
         "/survey/load",
     )
     _follow(here, "wires", missing, body, nothing, shown)
-
-
-def _sums(made: Wires, system: str) -> list[tuple[str, str]]:
-    budget = made.budget
-    rows = [("with music", show(budget.musical_a, "A", system)), ("at rated power", show(budget.rated_a, "A", system))]
-    for when, spare_a in (("at idle", budget.idle_spare_a), ("at speed", budget.speed_spare_a)):
-        if spare_a is not None:
-            rows.append((f"alternator {when}, to spare", show(spare_a, "A", system)))
-    if budget.off_min is not None:
-        until = f"{100 * budget.depth:.0f} % of the battery is used"
-        rows.append(("engine off", f"{budget.off_min:.0f} minutes until {until}"))
-    for peak in made.peaks:
-        for load in peak.loads:
-            volts = show(load.volts, "V", system)
-            rows.append((f"{load.name}, engine {peak.engine}", f"{volts}, {load.power_db:.1f} dB of its output"))
-    return rows
 
 
 _NO_HARNESS = (
@@ -131,30 +118,9 @@ def _harness(here: Tab) -> None:
         plugs.set_visibility(bool(made.plugs))
         if made.plugs:
             plugs.say(svg=faces_svg(made.plugs, "Factory plugs that are kept", "auto", compact=here.narrow))
-        runs.clear()
-        with runs:
-            _runs(made, result)
+        _told(runs, lambda told: report.runs(told, made), result)
 
     _follow(here, "harness", _NO_HARNESS, body, nothing, shown)
-
-
-def _runs(made: Harnessed, result: Assessment) -> None:
-    system, rows = result.show, []
-    for run in made.runs:
-        if (cable := run.cable) is None:
-            continue
-        length = ("~" if cable.guessed else "") + show(cable.length_m, "m", system)
-        damping = "" if cable.damping_factor is None else f"{cable.damping_factor:.0f}"
-        rows.append(
-            (f"{result.names.get(run.subject, run.subject)}: {run.speaker}", length, wire_size(cable.size, system) + (" (there)" if run.there else ""),
-             f"{-cable.loss_db:.2f} dB", damping, f"{100 * (cable.low_pass_factor - 1):+.1f} %", wire_size(cable.least, system) or "none")
-        )  # fmt: skip
-    if rows:
-        text("h2", "Runs to the speakers")
-        columns = ("run to", "length", "size", "loses", "damping factor", "low-pass moves", "minimum size")
-        table("Runs to the speakers", columns, rows, ("length", "loses", "damping factor", "low-pass moves"))
-        note = "~ not measured. (there): the vehicle's own wire. A crossover before the cable moves by so much."
-        text("p", note, "note")
 
 
 def _lists(here: Tab) -> None:
@@ -162,41 +128,11 @@ def _lists(here: Tab) -> None:
     nothing, body = ui.element("div").classes("block"), ui.element("section").classes("block")
 
     def shown(made: Harnessed, result: Assessment) -> None:
-        body.clear()
-        with body:
-            _listed(made, result.show)
+        _told(
+            body, lambda told: [*report.schedule(told, made), *report.cuts(told, made), *report.labels_of(made)], result
+        )
 
     _follow(here, "harness", _NO_HARNESS, body, nothing, shown)
-
-
-def _listed(made: Harnessed, system: str) -> None:
-    text("h2", f"Wires: {len(made.schedule)}")
-    rows = []
-    for row in made.schedule:
-        size = "" if row.area_mm2 is None else f"{row.area_mm2:g} mm²"
-        length = ("~" if row.guessed else "") + show(row.length_m, "m", system)
-        notes = ["there already"] if row.there else []
-        notes += ["through the boot"] if row.boot else []
-        notes += [f"fuse {show(row.fuse_a, 'A', system)}"] if row.fuse_a is not None else []
-        color = f"{row.color} ({row.color_words})" if row.color else ""
-        rows.append((row.id, row.from_pin, row.to_pin, color, size, length, ", ".join(notes)))
-    table("Wires", ("wire", "from", "to", "color", "size", "length", "notes"), rows, ("size", "length"))
-    text("p", "~ not measured: five meters are taken. There already: the vehicle's own, nothing is cut. "
-              "Colors by IEC 60757, base first.", "note")  # fmt: skip
-    text("h2", "To cut")
-    cuts = []
-    for cut in made.cuts:
-        pieces = ", ".join(f"{wire} {show(length, 'm', system)}" for wire, length in cut.cuts)
-        total = ("~" if cut.guessed else "") + show(cut.total_m, "m", system)
-        size = "" if cut.area_mm2 is None else f"{cut.area_mm2:g} mm²"
-        cuts.append((cut.color or "any", size, total, pieces + (": measure first" if cut.guessed else "")))
-    table("What to cut", ("color", "size", "together", "pieces"), cuts, ("size", "together"), ("pieces",))
-    margins = "Each with 50 mm at both ends, and 100 mm more through a hinge boot (common trade practice)."
-    text("p", in_words(margins, system), "note")
-    with ui.element("details"):
-        text("summary", f"Labels: {len(made.labels)}, one for each end")
-        labels = ((r.wire, r.here, r.there) for r in made.labels)
-        table("Labels, one for each end", ("wire", "here", "at the other end"), labels, ())
 
 
 def _gains(here: Tab) -> None:
@@ -234,18 +170,138 @@ def _gains(here: Tab) -> None:
 
 
 def _voltage(here: Tab, one: Any, box: Any) -> None:
-    session, target = here.board.session, one.target
-    volts = None if session is None else one.shown_v(session.job.gates)
-    if target.test_tone_v is None:
-        said = "By level against the woofers: no full-power tone into a tweeter's channel"
-    elif volts is not None:
-        said = f"{show(volts, 'V')} at {target.tone_hz:.0f} Hz and {target.tone_db:g} dB: a ceiling, found once"
-    else:
-        said = "The voltage shows when every line above is confirmed"
+    session = here.board.session
+    if session is None:
+        return
+    tone, volts = report.gain(Audience(here.system, {}), one, session.job.gates)
+    shown = one.shown_v(session.job.gates) is not None
+    closed = one.target.test_tone_v is not None and not shown
     box.clear()
     with box:
-        text("p", said, "figure")
+        text("p", f"{tone}: {'its voltage shows when every line above is confirmed' if closed else volts}", "figure")
         for line in one.input_words():
             text("p", line[:1].upper() + line[1:], "note")
-        if volts is not None:
-            listed((words(step, here.system) for step in target.steps), "ol")
+        if shown:
+            listed((words(step, here.system) for step in one.target.steps), "ol")
+
+
+_CELL = "One 1.5 V cell, half a second, its plus on the first wire: what did the cone do?"
+_READINGS: tuple[Any, ...] = (  # key, label, hint, and for some a kind and its options
+    ("resistance", "What the meter shows", 'Such as "3.9 ohm", or open'),
+    ("leads", "Its leads touching each other", 'Such as "0.2 ohm"; left out: nothing'),
+    ("cone", "The cone at the cell", _CELL, "choice", ("out", "in", "still")),
+    ("plus", "Plus was taken to be", "Which wire somebody marked", "choice", ("first", "second")),
+    ("by_marks", "By the speaker's own marks", "Read off it and followed by eye", "flag", ("true", "false")),
+)
+
+
+def _factory(here: Tab) -> None:
+    held: dict[str, Any] = {}
+    text("h2", "Finding the factory wires")
+    text("p", "An igniter of an airbag or belt tensioner reads about 2 Ω, exactly like a speaker, and a meter can fire it. "
+         "So each pair has a gate of its own, and nothing is read before all of it is confirmed. The vehicle maker's "
+         "service information comes first.", "alarm mild")  # fmt: skip
+    pairs = ui.element("div").classes("block")
+    link("+ a pair: its speaker, its colors", f"/survey/pair/{len(here.board.data.get('pair', []))}", "plain")
+    system = ui.element("section").classes("block")
+    link("Change what was recorded of the outputs", "/survey/factory_output", "go")
+    outputs = ui.element("section").classes("block")
+    text("h2", "Open issues")
+    findings = Findings("Nothing. Every check of the factory's wires is ok.")
+    shown: list[_Pair] = []
+    gates: dict[str, GateTicks] = {}
+
+    def tell() -> None:
+        rows = here.board.data.get("pair", [])
+        ids = [row.get("id") for row in rows]
+        if held.get("ids") != ids:
+            held["ids"] = ids
+            pairs.clear()
+            shown.clear()
+            with pairs:
+                shown.extend(_Pair(here, n) for n in range(len(rows)))
+        result = here.board.result
+        record = None if result is None else result.factory
+        found = {} if record is None else {pair.table.id: pair for pair in record.pairs}
+        for one, row in zip(shown, rows):
+            one.tell(row, found.get(row.get("id")), result)
+        _outputs(here, outputs, gates)
+        if not here.news(held, result) or result is None:
+            return
+        nothing = "What the outputs of the factory system carry is not entered yet: a sweep on each pair at two volumes, and a meter."
+        _told(system, lambda told: ([] if record is None else report.outputs(told, record)) or [par(nothing)], result)
+        findings.tell(here, result, () if record is None else record.findings)
+
+    here.live(tell)
+
+
+class _Pair:
+    """One pair: its gate, and behind it its readings."""
+
+    def __init__(self, here: Tab, number: int) -> None:
+        self._here, self._at = here, ("pair", number)
+        self._entries: dict[str, InputField] = {}
+        self._fold = ui.element("details").props(f'id="pair-{number}"')
+        self._told = False
+        with self._fold:
+            with ui.element("summary"):
+                self._name = text("span", "")
+            self._says = status("figure")
+            self._gate = GateTicks(here, "pair")
+            self._shut = text("p", "Nothing may be read on this pair before all of it is confirmed.", "note")
+            self._open = ui.element("div").classes("form narrow")
+            with self._open:
+                for key, *said in _READINGS:
+                    fid = f"pair-{number}-{key.replace('_', '-')}"
+                    self._entries[key] = InputField(fid, *said, on_commit=partial(self._commit, key))
+            link("Whose it is, its colors, what was seen", f"/survey/pair/{number}", "go")
+
+    def tell(self, row: dict[str, Any], found: PairFound | None, result: Assessment | None) -> None:
+        colors = row.get("colors") or ()
+        place = " ".join(filter(None, (row.get("opening", "opening not entered"), row.get("side", ""))))
+        mark = verdict("caution" if found is None else found.says.checks[0].verdict)
+        whose = f"{place}, {' and '.join(colors) or 'colors not read'}, {row.get('ends_at', 'unknown')}"
+        self._name.say(f"{mark}  {row.get('id')}: {whose}")
+        said = "" if found is None or result is None else words(found.says.checks[0].title, result.show) or ""
+        self._says.say(said)
+        if found is not None and not self._told:  # what is settled stands folded
+            self._told = True
+            self._fold._props["open"] = found.says.checks[0].verdict != "ok"
+            self._fold.update()
+        session, at = self._here.board.session, int(self._at[1])
+        may = False
+        if session is not None and at < len(session.job.file.pair):
+            table = session.job.file.pair[at]
+            may = self._gate.tell(table.id, about("pair", table), session.job.gates.unvouched("pair", table))
+        self._open.set_visibility(may)
+        self._shut.set_visibility(not may)
+        self._entries["cone"].set_visibility(row.get("ends_at") == "woofer" and row.get("capacitor") is not True)
+        for key, entry in self._entries.items():
+            value = row.get(key)
+            entry.say(value="" if value is None else str(value).lower() if isinstance(value, bool) else str(value))
+
+    async def _commit(self, key: str, value: str, seen: str) -> None:
+        problems = await self._here.board.put((*self._at, key), value.strip() or None, seen=seen)
+        self._entries[key].say(error=problem_words(problems), **({} if problems else {"value": value.strip()}))
+
+
+def _outputs(here: Tab, box: Any, gates: dict[str, GateTicks]) -> None:
+    """The gate of each factory output: it is read while it is live."""
+    session = here.board.session
+    rows = () if session is None else session.job.file.factory_output
+    if list(gates) != [row.id for row in rows]:
+        gates.clear()
+        box.clear()
+        with box:
+            if rows:
+                text("h2", "Before a factory output is read")
+                text("p", "It plays while it is read. The battery comes on only when every airbag, belt and seat connector is "
+                     "closed; the vehicle maker's service information comes first.", "alarm mild")  # fmt: skip
+            for row in rows:
+                with ui.element("details").props(f'id="output-gate-{row.id}"'):
+                    with ui.element("summary"):
+                        text("span", row.id)
+                    gates[row.id] = GateTicks(here, "output")
+    for row in rows:
+        assert session is not None
+        gates[row.id].tell(row.id, about("output", row), session.job.gates.unvouched("output", row))
