@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 
 import pytest
@@ -36,6 +37,9 @@ _SLOW = (  # beside those that say so themselves
 
 def pytest_configure(config: pytest.Config) -> None:
     """A test that loads the solid kernel where those are left out fails: it lacks its mark."""
+    for name in ("SIGINT", "SIGHUP"):  # begun in the background or by nohup they are ignored, and children inherit that
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), signal.default_int_handler if name == "SIGINT" else signal.SIG_DFL)
     if "not kernel" in config.getoption("markexpr"):
         sys.modules["OCP"] = None  # type: ignore[assignment]
 

@@ -53,6 +53,7 @@ def test_a_heavy_job_blocks_neither_tab_and_is_stopped_or_overtaken(
     other.wait_for_function("document.querySelector('#content').textContent.includes('13.0 mm ASA adapter')")
 
     typed(page, "12.8 mm")
+    page.wait_for_function("document.querySelector('.state').textContent.includes('the fit of Front door, left')")
     page.get_by_role("button", name="■ Stop").click()
     page.wait_for_selector(".alarm:has-text('Stopped.')")
     page.get_by_role("button", name="Undo").click()
