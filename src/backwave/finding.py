@@ -289,8 +289,8 @@ class Check:
 
 
 # codes whose value is room in millimeters, the more the safer: no hand measures it to a tenth
-_ROOM = ("fit.glass", "fit.behind", "fit.grille", "fit.hole", "fit.terminals", "fit.screw-tails", "fit.vent", "fit.flat",
-         "fit.clocking", "fit.assumed", "mount.")  # fmt: skip
+ROOM = ("fit.glass", "fit.behind", "fit.grille", "fit.hole", "fit.terminals", "fit.screw-tails", "fit.vent", "fit.flat",
+        "fit.clocking", "fit.assumed", "mount.")  # fmt: skip
 
 
 def verdict_line(check: Check, system: str = "metric") -> str:
@@ -325,7 +325,7 @@ def figures(check: Check, system: str = "metric") -> tuple[str, str, str]:
 
 def _in_steps(check: Check, system: str) -> str:
     """Room rounded down to the step, but never across its limit; "" for any other check."""
-    if check.value is None or check.unit != "mm" or not check.code.startswith(_ROOM):
+    if check.value is None or check.unit != "mm" or not check.code.startswith(ROOM):
         return ""
     unit, step, places = ("in", 0.02, 2) if system == "us" else ("mm", 0.5, 1)
     value = convert(check.value, "mm", unit)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import tomllib
+from dataclasses import replace
 from functools import cache
 from itertools import cycle, product
 from typing import Any
@@ -12,11 +13,11 @@ import pytest
 from tomli_w import dumps
 
 from backwave.assess import Memo, assess
-from backwave.assess.choosing import lifted_by_choice
+from backwave.assess.choosing import lifted_by_choice, score
 from backwave.assess.place import TRIAL_DRAWS, result_at
 from backwave.assess.place_result import PlaceResult
 from backwave.assess.size import Premises, choice_at, gasket_kinds, premises_of, thread_kinds
-from backwave.finding import Ledger, words
+from backwave.finding import Check, Ledger, Message, words
 from backwave.job import loads, places
 from backwave.stock import shipped
 
@@ -238,3 +239,17 @@ def test_a_narrower_strip_comes_before_a_groove_where_a_flange_lifts() -> None:
     assert (place.taken.grooved, place.taken.gasket.width_mm) == (False, 6.0)
     (why,) = [c for c in place.checks if c.code == "fit.choice"]
     assert "a back gasket 6.0 mm wide" in words(why.title)
+
+
+def test_a_hit_that_is_only_a_caution_is_worse_than_two_cautions_that_hit_nothing() -> None:
+    result, said = place_of(thin()), Message("")
+    hit = Check("fit.flat", "caution", said, value=-6.0, limit=3.0, unit="mm", part="moving", remedy=said)
+    other = Check("fit.fixing", "caution", said, value=600.0, limit=500.0, unit="N", remedy=said)
+    deep = replace(result, fit_checks=(*result.fit_checks, hit))
+    light = replace(result, fit_checks=(*result.fit_checks, other, replace(other, part="edge")))
+    assert score(light) < score(deep)
+    assert score(result) < score(light)
+    scrape = replace(hit, value=2.9)  # less than an eighth of a margin: the cautions decide
+    assert score(replace(result, fit_checks=(*result.fit_checks, scrape))) < score(light)
+    ask = replace(hit, part="inner")  # where the flat begins was not read: a question, and no hit
+    assert score(replace(result, fit_checks=(*result.fit_checks, ask))) < score(light)

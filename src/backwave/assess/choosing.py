@@ -1,8 +1,8 @@
 """Which turn, thread and gasket to take together where the usual ones leave a stop, and which single changes lift one.
 
-Every candidate is sized and judged as a whole, by all the checks there are.  The order between two: fewer stops, fewer
-cautions, the better chance to keep the margins (to a hundredth), the more usual kinds, terminals nearer to where they
-were asked for, less material.  Where stops are left, the better chance not to touch comes before the cautions.
+Every candidate is sized and judged as a whole, by all the checks there are.  The order between two: fewer stops, less
+room lacking in all (in quarters of a margin), fewer cautions, the better chance to keep the margins (to a hundredth), the
+more usual kinds, terminals nearer to where they were asked for, less material.
 
 A single change is written into a copy of its part's table and judged before it is said; what does not help is not offered.
 It counts where it leaves fewer stops (or no closed window) and makes no new one; what it leaves is said with it.  On a slow
@@ -20,7 +20,7 @@ from tomllib import loads
 
 from backwave.assess.place_result import PlaceResult, Remedy
 from backwave.errors import InputError
-from backwave.finding import VERDICTS, Check, Message, Verdict
+from backwave.finding import ROOM, VERDICTS, Check, Message, Verdict
 from backwave.fit.clocking import Clocking
 from backwave.fit.types import GasketKind, PlaceChoice
 from backwave.fit.window import asked_instead
@@ -79,11 +79,19 @@ def _eased(check: Check) -> bool:
 
 
 def score(result: PlaceResult) -> tuple[int, int, int, int]:
-    """Stops, chance to touch where there are any, cautions, chance to miss a margin: the less the better."""
-    verdicts, fit = [check.verdict for check in result.checks if check.code != TRIED], result.fit
-    stops = verdicts.count("stop")
-    touches, misses = (round(100.0 * (1.0 - (chance or 0.0))) for chance in (fit.chance_clear, fit.chance_margin))
-    return stops, touches if stops else 0, verdicts.count("caution"), misses
+    """Stops, quarters of a margin that are lacking, cautions, chance to miss a margin: the less the better."""
+    checks = [check for check in result.checks if check.code != TRIED]
+    verdicts, lacks = [check.verdict for check in checks], sum(map(_lack, checks))
+    misses = round(100.0 * (1.0 - (result.fit.chance_margin or 0.0)))
+    return verdicts.count("stop"), round(4.0 * lacks), verdicts.count("caution"), misses
+
+
+def _lack(check: Check) -> float:
+    """What is lacking of a room at the best estimate, in margins: a hit that may be none is still worse than a scrape."""
+    if check.value is None or check.limit is None or check.unit != "mm" or check.code == "fit.assumed":
+        return 0.0
+    counts = check.verdict != "ok" and check.part != "inner" and check.code.startswith(ROOM)  # inner: a question
+    return max(check.limit - check.value, 0.0) / max(check.limit, 1.0) if counts else 0.0
 
 
 def searched(first: PlaceResult, free: Free, choose: Choose, tried: Try) -> tuple[PlaceChoice, Message | None]:
