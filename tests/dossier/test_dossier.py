@@ -16,9 +16,8 @@ import pytest
 from backwave.assess import band_levels
 from backwave.dossier.context import PageContext
 from backwave.dossier.drawings import sheets, supply
-from backwave.dossier.pack import dossier_pdf
+from backwave.dossier.pack import dossier_pdf, teardown
 from backwave.dossier.sound import before_after, signed
-from backwave.dossier.work import teardown
 from backwave.drawing.sheet import Poly
 from backwave.drawing.template import EDGE, PAPERS, STRIP, template_sheets
 from backwave.files.flat_files import template_view
@@ -91,7 +90,7 @@ def test_every_cable_fuse_and_wire_is_there(told: PageContext, whole: str) -> No
             assert squeezed(f"{told.name(load.id)}, its own, {n}{fuse.text}") in whole
     for row in harness.schedule:
         length = told.show(row.length_m, "m", 2)
-        color = f"{row.color}{row.color_words}" if row.color else "not said"
+        color = f"{row.color}{row.color_words}" if row.color else "not entered"
         begins = f"{row.id}{row.from_pin}{row.to_pin}{color}{f'({length})' if row.guessed else length}"
         assert squeezed(f"{begins}{row.area_mm2:g} mm²") in whole, row.id
     for plug in harness.plugs:
@@ -155,11 +154,11 @@ def test_predictions_and_readings_stand_with_the_numbers_of_the_assessment(told:
 
 
 def test_the_teardown_is_there_in_order_and_its_reverse(told: PageContext, pdfs: dict[str, bytes], whole: str) -> None:
-    apart, together = whole.index(squeezed("As it came apart")), whole.index(squeezed("As it goes together"))
+    apart, together = whole.index(squeezed("As it was taken apart")), whole.index(squeezed("Reassembly, in reverse"))
     first, second = squeezed("Six clips along the lower edge"), squeezed("Two screws behind the handle")
     assert apart < whole.index(first, apart) < whole.index(second, apart) < together
     assert together < whole.index(second, together) < whole.index(first, together)
-    assert squeezed("Screws and clips that came out: 8; gone back in so far: 2") in whole
+    assert squeezed("Screws and clips that came out: 8; refitted so far: 2") in whole
     assert squeezed("Adatwo holes of 4 mm2026-03-14 08:00") in whole
     # two of the six photographs can be shown; of the others it is said why
     chapter = teardown(told)

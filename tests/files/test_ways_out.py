@@ -19,13 +19,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from backwave.dossier.context import par
 from backwave.drawing.template import template_svg
 from backwave.files.flat_files import dxf_text, template_pdf, template_view
 from backwave.files.pdf import typeset
 from backwave.files.solid_files import step_string, stl_bytes, threemf_bytes
 from backwave.part.flat_patterns import FlatPart
 from backwave.plain_text import csv_bytes, plain_text
+from backwave.report.blocks import par
 from backwave.shape import circle
 from tests.cli.command_line import SIX, run
 from tests.files.test_dxf import pairs

@@ -101,7 +101,7 @@ def blocks(found: Iterable[Block]) -> None:
         kind = one["kind"]
         if kind == "sub":
             label = one["text"]
-            text(f"h{one['level']}", label)
+            text(f"h{one['level']}", label).style("margin-top: 18px")
         elif kind in ("par", "small", "caution"):
             text("p", ("▲ " if kind == "caution" else "") + one["text"], "note" if kind == "small" else "")
         elif kind in ("list", "columns", "boxes"):

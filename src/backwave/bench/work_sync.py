@@ -26,9 +26,10 @@ from backwave.files.manifest import read_kept
 from backwave.files.photos import clean_picture, pictures_in
 from backwave.finding import words
 from backwave.job import Job, log
-from backwave.notation.measures import amount, goods, in_words
-from backwave.plan import Word
+from backwave.plan import Item, Word
 from backwave.plan.work_state import Done
+from backwave.report.blocks import Audience
+from backwave.report.work import thing
 from backwave.workers import Workers
 
 MAX_WORDS = 500
@@ -192,7 +193,7 @@ def work_view(made: Working, job: Job, result: Assessment, device: str, photos: 
         "steps": [_plain(vars(step)) for step in made.teardown],
         "condition": [_plain(vars(one)) for one in made.condition],
         "there": [path for path in made.pictures if path in photos],
-        "items": [_item(item, result.show) for item in made.items],
+        "items": [_item(item, Audience(result.show, result.names)) for item in made.items],
         "total": made.total,
         "findings": [
             {"verdict": f.check.verdict, "seal": verdict(f.check.verdict), "title": words(f.check.title, result.show),
@@ -218,13 +219,12 @@ def _task(row: Any, made: Working) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _item(item: Any, system: str) -> dict[str, Any]:
-    much = amount(item.quantity, item.unit, system)
-    what, size = goods(item.group, item.what, item.size, system)
+def _item(item: Item, told: Audience) -> dict[str, Any]:
+    _, what, size, much, source, _ = thing(told, item)
+    assert isinstance(what, dict)
     return {
-        "id": item.id, "group": item.group, "what": what, "size": size,
-        "amount": much, "why": in_words("; ".join(item.why), system), "source": item.source, "have": item.have,
-        "price": item.price,
+        "id": item.id, "group": item.group, "what": what["text"], "size": size, "amount": much,
+        "why": "".join(what["lines"]), "source": source, "have": item.have, "price": item.price,
     }  # fmt: skip
 
 

@@ -125,12 +125,8 @@ def blocks(found: Iterable[Block]) -> None:
                 rows = [(f"[dim]{escape(name)}[/]", _cell(said)) for name, said in one["rows"]]
             elif kind == "step":
                 shown = ", ".join(caption for _, caption in one["pictures"])
-                rows = [
-                    (
-                        f"  {escape(one['number'])}",
-                        _cell({"text": one["text"], "lines": [s for s in (one["about"], shown) if s]}),
-                    )
-                ]
+                said = {"text": one["text"], "lines": [one["about"], shown], "ref": one["ref"]}
+                rows = [(f"  {escape(one['number'])}", _cell(said))]
             else:
                 rows = [(f"  {_SIGNS[kind]}", _cell(line)) for line in one.get("items", (one.get("text"),))]
             for row in rows:
@@ -181,7 +177,7 @@ def _cell(said: Cell) -> str:
     text = escape(said.get("text", ""))
     head += [f"[bold]{text}[/]" if said.get("bold") else text]
     head += [f"[dim]{escape(said['after'])}[/]"] if "after" in said else []
-    small = [f"[dim]{escape(line)}[/]" for line in (*said.get("lines", ()), *((said["ref"],) if "ref" in said else ()))]
+    small = [f"[dim]{escape(line)}[/]" for line in (*said.get("lines", ()), said.get("ref", "")) if line]
     return "\n".join(filter(None, (" ".join(filter(None, head)), *map(escape, said.get("rows", ())), *small)))
 
 

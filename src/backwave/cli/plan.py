@@ -4,29 +4,26 @@ from __future__ import annotations
 
 import datetime
 import secrets
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from difflib import get_close_matches
-from itertools import groupby
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
-from rich.markup import escape
 
 from backwave.atomic_write import write_whole
 from backwave.cli import output
 from backwave.errors import InputError
 from backwave.files.photos import pictures_in
-from backwave.notation.measures import amount, goods
 from backwave.plain_text import csv_bytes
 from backwave.plan import Word
+from backwave.report.blocks import Audience, sub
 
 if TYPE_CHECKING:
     from backwave.assess import Assessment
     from backwave.assess.work.work_plan import Working
 
 AT = "cli"
-_MARK = {"done": "☑", "running": "▶", "ready": "☐", "gated": "☐", "waits": "·"}
 
 
 def run(
@@ -83,7 +80,7 @@ def run(
         output.written(write_whole(csv, csv_bytes(shopping_table(made.items))))
     if paper is not None:
         from backwave.dossier.context import PageContext
-        from backwave.dossier.work import lists_pdf
+        from backwave.dossier.pages import lists_pdf
 
         page = PageContext(loaded, result, made, paper=paper_size(paper), date=day(None))
         output.written(write_whole(folder / "made" / "lists.pdf", lists_pdf(page)))
@@ -175,80 +172,19 @@ class LogEntries:
 
 def show(made: Working, result: Assessment) -> None:
     """Print the checklist with how far each task is, teardown, shopping list, what is odd."""
-    from backwave.dossier.work import duration
+    from backwave.report import work as report
 
-    out = output.console()
+    out, told = output.console(), Audience(result.show, result.names)
     done = sum(row.done for row in made.rows)
-    out.print(f"\n[bold]Checklist[/]   {done} of {len(made.rows)} done\n")
-    if made.today:
-        out.print("[bold]Today[/]")
-        for caution in made.today:
-            out.print(f"  ▲ {escape(caution)}", soft_wrap=True)
-        out.print()
-    for phase, group in groupby(made.rows, key=lambda row: row.task.phase):
-        out.print(f"[bold]{escape(phase)}[/]")
-        for line in (line for row in group for line in _task(row, duration)):
-            out.print(line, soft_wrap=True)
-    for line in (*_teardown(made, result.names), *_shopping(made, result.show)):
-        out.print(line, soft_wrap=True)
+    out.print(f"\n[bold]Checklist[/]   {done} of {len(made.rows)} done")
+    photos = {path: path for path in made.pictures}
+    output.blocks([*report.today(made), *report.checklist(made), *report.teardown(told, made, photos, {})])
+    output.blocks([sub("Shopping list"), *report.shopping(told, made)])
     if any(f.check.verdict != "ok" for f in made.findings):
         out.print("\n[bold]What is odd[/]\n")
         output.findings(made.findings, result.show, result.names)
-    hands, machine = sum(t.minutes for t in made.tasks), sum(t.machine_min for t in made.tasks)
     out.print(
-        f"\n[dim]{duration(hands)} of work, {duration(machine)} of machines, by experience; done: "
-        "backwave plan JOB --tick ID --minutes 25; on the phone: backwave open JOB, place Work; on paper: --paper A4[/]\n",
+        "\n[dim]Done: backwave plan JOB --tick ID --minutes 25; on the phone: backwave open JOB, place Work; on paper: "
+        "--paper A4[/]\n",
         soft_wrap=True,
     )
-
-
-def _task(row: Any, duration: Callable[[float], str]) -> Iterable[str]:
-    task = row.task
-    runs = f", then runs {duration(task.machine_min)}" if task.machine_min else ""
-    took = "" if row.took_min is None else f", took {duration(row.took_min)}"
-    of = f"{escape(task.who or 'anybody')}, {duration(task.minutes)}{runs}{took}"
-    yield f"  {_MARK[row.state]} {escape(task.title)}  [dim]{of}[/]"
-    waits = [*row.waits, *(["consent to drilling"] if row.consent else [])]
-    if waits and not row.done:
-        yield f"      waits for {escape(', '.join(waits))}"
-    for words, confirmed in row.gates:
-        yield f"      {'■' if confirmed else '□'} {escape(words)}"
-    for caution in task.cautions:
-        yield f"      ▲ {escape(caution)}"
-    yield f"      [dim]{escape(task.id)}[/]"
-
-
-def _teardown(made: Working, names: dict[str, str]) -> Iterable[str]:
-    def said(one: Any, more: str = "") -> str:
-        where = f"{names.get(one.place, one.place)}: " if one.place else ""
-        photos = f"  [dim]{', '.join(one.photos)}[/]" if one.photos else ""
-        return f"{escape(where)}{escape(one.text)}{more}{photos}"
-
-    for one in made.done.consents:
-        word = "consents" if one.given else "does not consent any more"
-        yield f"\n{escape(one.who)} {word} ({escape(one.when[:16])}): {escape(one.text)}"
-    if made.condition:
-        yield "\n[bold]How it was before[/]\n"
-        for was in made.condition:
-            yield f"  {said(was)}"
-    if made.teardown:
-        yield "\n[bold]How it came apart[/]\n"
-        for n, step in enumerate(made.teardown, 1):
-            counts = [f"{m} {word}" for m, word in ((step.fasteners, "screws"), (step.clips, "clips")) if m is not None]
-            counted = f" ({', '.join(counts)})" if counts else ""
-            yield f"  {n:>3}  {'☑' if step.back else '☐'} {said(step, counted)}  [dim]{escape(step.id)}[/]"
-        yield "       together again in the reverse order; entered on the page Work"
-
-
-def _shopping(made: Working, system: str) -> Iterable[str]:
-    yield "\n[bold]Shopping list[/]\n"
-    for group, items in groupby(made.items, key=lambda item: item.group):
-        yield f"[bold]{escape(group)}[/]"
-        for item in items:
-            much = amount(item.quantity, item.unit, system)
-            what, size = goods(group, item.what, item.size, system)
-            cost = "" if item.price is None else f", {item.price:.2f}"
-            mark = "☑" if item.have else "☐"
-            yield f"  {mark} {much}  {escape(what)} {escape(size)}{cost}  [dim]{escape(item.id)}[/]"
-    if made.total is not None:
-        yield f"\n  prices entered so far: {made.total:.2f}"

@@ -168,7 +168,7 @@ def _lists(job: Any, result: Any, made: Any, paper: str) -> bytes:
     """The lists of the place Work on paper, as of today."""
     from backwave.cli.plan import day
     from backwave.dossier.context import PageContext
-    from backwave.dossier.work import lists_pdf
+    from backwave.dossier.pages import lists_pdf
 
     return lists_pdf(PageContext(job, result, made, date=day(None), paper=paper))
 

@@ -22,15 +22,17 @@ from backwave.dossier.drawings import drawings, factory, fasteners, harness, par
 from backwave.dossier.findings import DEFERS, cautions, cover_table, findings, passed, readings, summary
 from backwave.dossier.pages import customer_pdf, public_pdf, public_pictures
 from backwave.dossier.sound import before_after, predicted, settings
-from backwave.dossier.work import checklist, duration, shopping_list, sources, teardown
 from backwave.drawing.chart import chart_svg
 from backwave.drawing.face import face_svg
 from backwave.drawing.harness import harness_svg
 from backwave.drawing.section import section_svg
 from backwave.files.handover import Owner, replace_folder
 from backwave.files.pdf import svg_to_png, typeset
+from backwave.notation.measures import in_words
 from backwave.plain_text import csv_bytes, file_stem
-from backwave.report.blocks import items, par, plate, small, together
+from backwave.report import work
+from backwave.report.blocks import columns, items, par, plate, small, together
+from backwave.report.work import duration
 
 
 def verdict_words(told: PageContext) -> str:
@@ -73,10 +75,44 @@ def _chapters(told: PageContext) -> Iterator[Chapter | None]:
     yield from (cautions(told), findings(told))
     yield from drawings(told)
     for make in (
-        fasteners, harness, factory, supply, settings, predicted, before_after, checklist, shopping_list, teardown, passed,
-        readings, sources,
+        fasteners, harness, factory, supply, settings, predicted, before_after, _checklist, _shopping, teardown, passed,
+        readings, _sources,
     ):  # fmt: skip
         yield make(told)
+
+
+def _checklist(told: PageContext) -> Chapter:
+    return Chapter("Checklist", work.checklist(told.working))
+
+
+def _shopping(told: PageContext) -> Chapter:
+    return Chapter("Shopping list", work.shopping(told, told.working), flow=True)
+
+
+def teardown(told: PageContext) -> Chapter | None:
+    """What was written down on the way; None where nothing was."""
+    photos = {name: f"photo{n}.jpg" for n, name in enumerate(told.photos.there)}
+    blocks = work.teardown(told, told.working, photos, told.photos.lost)
+    pictures: dict[str, str | bytes] = {photos[name]: data for name, data in told.photos.there.items()}
+    return Chapter("Teardown record", blocks, pictures, flow=True) if blocks else None
+
+
+def _sources(told: PageContext) -> Chapter:
+    """What the numbers rest on."""
+    result = told.result
+    checks = [f.check for f in (*result.findings, *result.cautions)]
+    named = {s for c in checks for s in c.sources} | {i.source for i in told.working.items if i.source}
+    steps = {s.source for c in checks for s in c.working if any(word in s.source for word in _STANDARDS)}
+    named = {in_words(line, told.system) for line in named | steps if not line.startswith("the ")}
+    words = (
+        "What the findings and the lists name as their source. The working behind each finding names, beside "
+        "every number, where it is from: backwave why JOB ID."
+    )
+    lines = columns(sorted(named, key=str.casefold)) if named else par("None: nothing was judged.")
+    return Chapter("Sources", [par(words), lines], flow=True)
+
+
+_STANDARDS = ("ISO ", "IEC ", "ASTM ", "JCGM ", "DIN ", "EN ", "SAE ", "ANSI")
 
 
 def _announce(count: int) -> Chapter:
@@ -183,13 +219,10 @@ def pack(
 
 def _lists(told: PageContext) -> dict[str, bytes]:
     working = told.working
-    ticks = working.done.ticks
     tasks = [["done", "phase", "task", "who", "time", "machine", "after", "id"]]
-    for t in working.tasks:
-        done, machine = (
-            "yes" if t.id in ticks and ticks[t.id].done else "",
-            duration(t.machine_min) if t.machine_min else "",
-        )
+    for row in working.rows:
+        t, done = row.task, "yes" if row.done else ""
+        machine = duration(t.machine_min) if t.machine_min else ""
         tasks.append([done, t.phase, t.title, t.who, duration(t.minutes), machine, " ".join(t.after), t.id])
     found = {
         "lists/shopping.csv": csv_bytes(shopping_table(working.items)),

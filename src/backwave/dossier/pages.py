@@ -1,4 +1,4 @@
-"""Two pages for others: what the customer is told, and a page to show, in drawings and curves, with nothing private on it.
+"""Papers by themselves: the lists; what the customer is told; a page to show, in drawings and curves, with nothing private on it.
 
 Nothing that a person typed stands on the page to show: no title, no name of vehicle, opening, driver, stage, seat or
 material, no note, price or picture.  Places are called by their zone and side, drivers by their kind, stages by what is new.
@@ -22,6 +22,7 @@ from backwave.drawing.face import face_svg
 from backwave.drawing.section import section_svg
 from backwave.files.pdf import typeset
 from backwave.report.blocks import Block, boxes, facts, figure, items, par, plate, small, table
+from backwave.report.work import checklist, shopping
 
 _LOOK_AFTER = [
     "Doors may hold airbags and their sensors: whoever takes the trim off next reads the cautions in the dossier first.",
@@ -47,6 +48,16 @@ def customer_pdf(told: PageContext) -> bytes:
         {"title": "What you get back", "blocks": [boxes(returned), signed_by]},
     ]
     data = told.data("For you, who drives it") | {"chapters": chapters, "masthead": True}
+    return typeset(TEMPLATE, data, stamp=told.stamp)
+
+
+def lists_pdf(told: PageContext) -> bytes:
+    """The checklist and the shopping list by themselves."""
+    chapters = [
+        {"title": "Checklist", "blocks": checklist(told.working)},
+        {"title": "Shopping list", "blocks": shopping(told, told.working)},
+    ]
+    data = told.data("Lists") | {"chapters": chapters, "masthead": True}
     return typeset(TEMPLATE, data, stamp=told.stamp)
 
 

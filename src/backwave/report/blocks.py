@@ -111,9 +111,10 @@ def labels(rows: Sequence[tuple[str, str, str]]) -> Block:
     return {"kind": "labels", "rows": [list(row) for row in rows]}
 
 
-def step(number: str, text: str, about: str, pictures: Sequence[tuple[str, str]] = ()) -> Block:
+def step(number: str, text: str, about: str, pictures: Sequence[tuple[str, str]] = (), ref: str = "") -> Block:
     """A step of a record: what was done, when and where, photographs by their keys with their captions."""
-    return {"kind": "step", "number": number, "text": text, "about": about, "pictures": [list(one) for one in pictures]}
+    shown = [list(one) for one in pictures]
+    return {"kind": "step", "number": number, "text": text, "about": about, "pictures": shown, "ref": ref}
 
 
 def plate(verdict: str, text: str, lines: Sequence[str] = ()) -> Block:

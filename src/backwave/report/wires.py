@@ -167,7 +167,7 @@ def schedule(told: Audience, made: Harnessed) -> list[Block]:
     rows: list[list[Cell]] = [
         [
             cell(row.id, bold=True), row.from_pin, row.to_pin,
-            cell(row.color or "not said", row.color_words), _length(told, row.length_m, row.guessed),
+            cell(row.color or "not entered", row.color_words), _length(told, row.length_m, row.guessed),
             told.size(row.area_mm2), "" if row.fuse_a is None else f"{row.fuse_a:g} A",
             "hinge boot" if row.boot else "there already" if row.there else "",
         ]
@@ -223,7 +223,7 @@ def cuts(told: Audience, made: Harnessed) -> list[Block]:
     """What to cut, by color and size."""
     rows: list[list[Cell]] = [
         [
-            row.color or "no color said", told.size(row.area_mm2),
+            row.color or "no color entered", told.size(row.area_mm2),
             cell(", ".join(f"{wire} {told.show(meters, 'm', 2)}" for wire, meters in row.cuts), "measure first" if row.guessed else ""),
             _length(told, row.total_m, row.guessed),
         ]
@@ -275,7 +275,7 @@ def _pair(told: Audience, pair: PairFound) -> list[Cell]:
     ohm = "" if coil is None else "open" if isinf(coil) else told.show(coil, "ohm")
     gate = "confirmed" if not pair.missing else f"not confirmed: {len(pair.missing)} of its lines"
     return [
-        cell(row.id, told.name(pair.subject), bold=True), " and ".join(map(str, row.colors or ())) or "not said",
+        cell(row.id, told.name(pair.subject), bold=True), " and ".join(map(str, row.colors or ())) or "not entered",
         told.say(pair.says.checks[0].title), cell(ohm or "not read", pair.says.coil if ohm else ""), gate,
     ]  # fmt: skip
 
