@@ -202,7 +202,7 @@ def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> Callable[
 
 
 PAGES = {  # what shows each address: a function of a file under pages/, loaded when it is first opened
-    "/": "job:job", "/why/{one}": "job:why", "/devices": "job:devices",
+    "/": "job:job", "/start": "start:answer", "/why/{one}": "job:why", "/devices": "job:devices",
     "/survey": "survey:survey", "/survey/{one}": "survey:survey", "/survey/{one}/{two}": "survey:survey",
     "/section": "fit:section", "/section/{one}": "fit:section", "/face": "fit:face", "/face/{one}": "fit:face",
     "/part": "part:part", "/part/{one}": "part:part", "/sound": "sound:sound",
@@ -212,8 +212,8 @@ PAGES = {  # what shows each address: a function of a file under pages/, loaded 
 
 def _routes(here: Tab) -> dict[str, Callable[..., None]]:
     def show(where: str, *said: str) -> None:
-        if here.board.repair is not None:
-            where, said = "job:repair", ()
+        if here.board.session is None:
+            where, said = "start:begin" if here.board.repair is None else "start:repair", ()
         module, _, name = where.partition(":")
         try:
             getattr(import_module(f"backwave.bench.pages.{module}"), name)(here, *said)

@@ -35,7 +35,7 @@ COMMANDS = {  # in the order of the job: where the function is, and what it does
     "make": ("make:run", "Make the parts, templates, dummies and drawings"),
     "predict": ("predict:run", "What each stage will bring at the seat"),
     "design": ("design:run", "A passive network, a capacitor, a box, a wiring of coils"),
-    "sweep": ("sweep:run", "Write the test sweep to play"),
+    "sweep": ("read:sweep", "Write the test sweep to play"),
     "read": ("read:run", "Turn a recording of it into a response"),
     "impedance": ("impedance:run", "A driver's impedance over a known resistor, and its parameters"),
     "tune": ("tune:run", "Delays, levels and filters from recordings"),

@@ -1,4 +1,4 @@
-"""Job: what this is, how far along, what is open; beside it why a number is so, who has access, a file put right."""
+"""Job: what this is, how far along, what is open; beside it why a number is so, and who has access."""
 
 from __future__ import annotations
 
@@ -10,21 +10,15 @@ from backwave.assess.result import above
 from backwave.bench.access import AccessDevice
 from backwave.bench.findings import Assumptions, Findings, of_finding
 from backwave.bench.page_frame import Tab, verdict
-from backwave.bench.schema_form import sketch
-from backwave.bench.widgets import InputField, Paper, Picture, button, facts, link, listed, text
+from backwave.bench.widgets import Picture, button, facts, link, listed, text
 from backwave.drawing.plan_view import plan_svg
 from backwave.finding import Finding, in_a_word, percent, sentences, words
-from backwave.job import FILE
-from backwave.job.starter import ASKED
 from backwave.notation.measures import in_words
 from backwave.units import show
 
 
 def job(here: Tab) -> None:
     """The place: the vehicle from above, the findings worst first."""
-    if here.board.session is None:
-        _begin(here)
-        return
     text("h1", "Job", "unseen")
     picture = Picture()
     with ui.element("section").classes("block"):
@@ -55,73 +49,6 @@ def job(here: Tab) -> None:
                 for finding in result.cautions:
                     text("li", sentences(finding.check, result.show))
 
-    here.live(tell)
-
-
-def _begin(here: Tab) -> None:
-    """A new job by six readings."""
-    said: dict[str, str] = {}
-    text("h1", "A new job")
-    text("p", 'Six readings give a first verdict, each as you would write it: "143.5 mm", "58 ± 1 mm", "2 1/4 in". '
-              "What is not measured yet can wait; it is asked for afterwards.")  # fmt: skip
-    text("p", "Before the trim comes off: disconnect the battery and wait as long as the vehicle maker's service "
-              "information says. Doors carry airbags and the sensors that fire them.", "note")  # fmt: skip
-    entries: dict[str, InputField] = {}
-
-    def keep(name: str, value: str, _: str) -> None:
-        said[name] = value
-        entries[name].say(value=value, error="")
-
-    def light(name: str) -> None:
-        about = "speaker" if name in ("cutout", "magnet", "depth") else "opening"
-        key = {"hole": "hole.diameter", "behind": "behind.clear", "trim": "trim.clear"}.get(name, name)
-        picture.say(svg=sketch(about), lit=key)
-
-    async def start() -> None:
-        problems = await here.board.begin(said.get("title", ""), {k: v for k, v in said.items() if k != "title"})
-        for problem in problems:
-            name = problem.key.removeprefix("--")
-            if name in entries:
-                entries[name].say(error=f"{problem.message}; accepted: {problem.accepted}")
-        if not problems:
-            ui.navigate.to("/section" if all(said.get(k) for k in ASKED) else "/survey")
-
-    with ui.element("div").classes("bench"):
-        form = ui.element("div").classes("form")
-        with ui.element("aside").classes("beside").props('aria-label="Sketch"'):
-            picture = Picture(sketch("opening"))
-    with form:
-        names = {"title": "What the job is called"} | {k: v[:1].upper() + v[1:] for k, v in ASKED.items()}
-        for name, label in names.items():
-            entries[name] = InputField(f"new-{name}", label, on_commit=partial(keep, name), on_lit=partial(light, name))
-        button("Start the job", start, "plain main")
-
-
-def repair(here: Tab) -> None:
-    """The place while the job file is wrong from the start: its text, what is wrong at which line, saved when it is right."""
-    text("h1", "The job file is not right yet")
-    text("p", "Put it right here, or in a text editor: the page goes on by itself as soon as the file is a job. "
-              "What it was is kept beside it.")  # fmt: skip
-
-    async def save(typed: str) -> None:
-        if not await here.board.mend(typed):
-            paper.say(note="Not saved: this is not right either. What is wrong stands above.")
-            tell()
-
-    def tell() -> None:
-        found = here.board.repair
-        if found is None:
-            ui.run_javascript("location.reload()")
-            return
-        rows = [
-            {"line": p.line if p.file == FILE else None, "file": p.file, "key": p.key,
-             "said": p.message + (f": {p.found}" if p.found else "") + (f". Accepted: {p.accepted}" if p.accepted else "")
-                     + (f". Did you mean {p.nearest}?" if p.nearest else "")}
-            for p in found.problems
-        ]  # fmt: skip
-        paper.say(text=found.text.replace("\r\n", "\n"), problems=rows)
-
-    paper = Paper(save)
     here.live(tell)
 
 
