@@ -6,6 +6,7 @@ stand-off keeps every margin by `SPARE_MM` more than asked, which is what readin
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from itertools import pairwise
 from math import cos, hypot, radians, sin
@@ -187,3 +188,25 @@ opening = "door"
 speaker = "speaker"
 material = "ASA"
 """
+
+
+def spoiled(door: Door, text: str, rng: np.random.Generator) -> str:
+    """The same job with up to three things of its part told badly, or of its door or speaker not entered."""
+    kinds = (
+        f'bore = "{door.cutout - rng.uniform(-4.0, 6.0):.1f} mm"', f'thickness = "{rng.uniform(9.0, 26.0):.1f} mm"',
+        f'turn = "{rng.integers(0, 360)} deg"', f'notch = "{rng.integers(0, 360)} deg"', 'recess = "3 mm"', 'threads = "insert M4"',
+        'foam = { grade = "2A2", ring = "12 mm" }', 'foam = { back = "5 mm" }', 'foam = { width = "6 mm" }',
+        'spigot = { length = "10 mm" }', 'collar = { height = "4 mm", width = "8 mm" }',
+    )  # fmt: skip
+    taken = {kinds[k].split()[0]: kinds[k] for k in rng.integers(0, len(kinds), rng.integers(1, 4))}
+    text += "".join(f"{line}\n" for line in taken.values())
+    depth, magnet = door.profile[-1][1], 2.0 * door.profile[-1][0]
+    edits = (
+        (r"profile = .*\n", f'depth = "{depth:.1f} mm"\nmagnet = "{magnet:.1f} mm"\n'), (r"terminals = .*\n", ""),
+        (r', inner = "[^"]*"', ""), ('material = "ASA"', 'material = "PETG"'),
+        ('zone = "door"', 'zone = "door"\nlip = { height = "2 mm", width = "3 mm" }'),
+    )  # fmt: skip
+    for old, new in edits:
+        if rng.random() < 0.2:
+            text = re.sub(old, new, text)
+    return text

@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 import tomllib
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 from itertools import cycle, product
 from typing import Any
 
@@ -13,11 +13,12 @@ import pytest
 from tomli_w import dumps
 
 from backwave.assess import Memo, assess
-from backwave.assess.choosing import lifted_by_choice, score
+from backwave.assess.choosing import Free, lifted_by_choice, score, searched
 from backwave.assess.place import TRIAL_DRAWS, result_at
 from backwave.assess.place_result import PlaceResult
 from backwave.assess.size import Premises, choice_at, gasket_kinds, premises_of, thread_kinds
 from backwave.finding import Check, Ledger, Message, words
+from backwave.fit.types import PlaceChoice
 from backwave.job import loads, places
 from backwave.stock import shipped
 
@@ -253,3 +254,31 @@ def test_a_hit_that_is_only_a_caution_is_worse_than_two_cautions_that_hit_nothin
     assert score(replace(result, fit_checks=(*result.fit_checks, scrape))) < score(light)
     ask = replace(hit, part="inner")  # where the flat begins was not read: a question, and no hit
     assert score(replace(result, fit_checks=(*result.fit_checks, ask))) < score(light)
+
+
+def test_the_back_gaskets_grade_is_chosen_with_the_rest() -> None:
+    """Grades from soft to firm are tried while a stop is left; the softest is taken unless a firmer one leaves fewer."""
+    premises, _ = judged(thin('threads = "insert M4"'))
+    grades = [kind.grade for kind in gasket_kinds(premises)]
+    assert [grade for grade in grades if grade] == ["2A1", "2A2"]
+    told = judged(thin('threads = "insert M4"\nfoam = { back_grade = "2A1" }'))
+    assert not [kind.grade for kind in gasket_kinds(told[0]) if kind.grade]
+    assert told[1].foam.back is not None
+    assert told[1].foam.back.grade == "2A1"
+    usual = result_at(premises, *choice_at(premises, Memo()), Ledger(), Memo(), TRIAL_DRAWS)
+    stop = next(check for check in usual.checks if check.code == "fit.grille" and check.verdict == "stop")
+
+    def tried(choice: PlaceChoice, why: Message | None) -> PlaceResult:
+        """A world in which the middle grade lifts the one stop that there is."""
+        found = result_at(premises, choice, why, Ledger(), Memo(), TRIAL_DRAWS)
+        kept = tuple(c for c in found.fit_checks if c.code != "fit.grille")
+        return replace(found, fit_checks=kept if choice.gasket.grade == "2A1" else (*kept, stop), part_checks=())
+
+    free = Free(("insert M4",), gasket_kinds(premises), turn=False)
+    taken, why = searched(usual, free, partial(choice_at, premises, Memo()), tried)
+    assert taken.gasket.grade == "2A1"
+    assert why is not None
+    assert "a back gasket of grade 2A1" in words(why)
+    made = result_at(premises, taken, why, Ledger(), Memo(), TRIAL_DRAWS)
+    assert made.foam.back is not None
+    assert made.foam.back.grade == "2A1"

@@ -97,8 +97,9 @@ def _lack(check: Check) -> float:
 def searched(first: PlaceResult, free: Free, choose: Choose, tried: Try) -> tuple[PlaceChoice, Message | None]:
     """The best choice of all that were tried; the first where none is better. First every kind of thread and gasket at
     the turn that suits it; while a stop is left, other turns too."""
-    whole = [kind for kind in free.gaskets if kind.width_mm is None]
+    whole = [kind for kind in free.gaskets if kind.width_mm is kind.grade is None]
     narrow = [kind for kind in free.gaskets if kind.width_mm is not None]
+    firmer = [kind for kind in free.gaskets if kind.grade is not None]
     kinds = list(product(whole, free.threads))  # a groove is the greater change
     found: list[tuple[tuple[float, ...], PlaceResult]] = [(_rank(first, 0), first)]
     if score(first)[0] == 0:  # cautions alone are worth a few trials
@@ -118,6 +119,8 @@ def searched(first: PlaceResult, free: Free, choose: Choose, tried: Try) -> tupl
     best = found[0][1]
     if any(check.code == "fit.flange" and check.verdict != "ok" for check in best.checks) or best.taken.grooved:
         take(((kind, best.taken.threads) for kind in narrow), 0)  # before a groove, a narrower strip
+    if found[0][0][0]:  # while a stop is left
+        take(((kind, found[0][1].taken.threads) for kind in firmer), len(found))
     if free.turn and any(
         check.verdict == "stop" and lifted_by_choice(check) and check.code not in _HEIGHT
         for check in found[0][1].checks
@@ -145,6 +148,8 @@ def _why(best: PlaceResult, first: PlaceResult) -> Message:
         said.append("the back gasket in a groove" if taken.grooved else "the back gasket flat")
     if taken.gasket.width_mm is not None:
         said.append("a back gasket {strip} wide")
+    if taken.gasket.grade is not None:
+        said.append("a back gasket of grade {grade}")
     if taken.turn_deg is not None and usual.turn_deg is not None and abs(taken.turn_deg - usual.turn_deg) > 0.01:
         said.append("turned {turn}")
     lifted = [check for check in first.checks if lifted_by_choice(check) or _eased(check)]
@@ -153,7 +158,7 @@ def _why(best: PlaceResult, first: PlaceResult) -> Message:
     rest = best.choice or Message("")
     quantities: tuple[tuple[str, float | str, str], ...] = (
         ("threads", taken.threads, ""), ("usual", usual.threads, ""), ("turn", taken.turn_deg or 0.0, "deg"),
-        ("strip", taken.gasket.width_mm or 0.0, "mm"),
+        ("strip", taken.gasket.width_mm or 0.0, "mm"), ("grade", taken.gasket.grade or "", ""),
         *((f"{name}_usual", value, unit) for name, value, unit in worst.title.quantities), *rest.quantities,
     )  # fmt: skip
     text = f"Taken: {', '.join(said)}. The usual would leave: {left}. {rest.template}"
@@ -210,6 +215,7 @@ THIN_STRIPS = ("2 mm", "1 mm")
 
 _WORDS = {  # what a change is in words, by the key of the part's table
     "bore": "make the bore {value} wide (bore)",
+    "relief": "make the chamfer behind the cone {value} (relief)",
     "thickness": "make the part {value} thick (thickness)",
     "turn": "turn the driver to {value} (turn)",
     "collar": "stand the ring on a collar of the part, collar = {value}",
@@ -318,7 +324,8 @@ def changes(
         if value != _told(adapter, key):
             unit = "mm" if value.endswith(" mm") else ""
             number = float(value[:-3]) if unit else _SAID.get(value, value)
-            yield key, value, Message(_WORDS[key], (("value", number, unit),))
+            said = _WORDS[key] if value or key != "notch" else "leave the notch out (notch)"
+            yield key, value, Message(said, (("value", number, unit),))
     if adapter.turn != "auto":
         yield "turn", "auto", Message("turn the driver to {turn}")
     if adapter.thickness != "auto":
@@ -364,7 +371,7 @@ def written(adapter: AdapterTable, key: str, value: str) -> AdapterTable:
     if key == "foam.back":
         thin = {"back": parse(value, "length"), "closed": None}
         return adapter.model_copy(update={"foam": adapter.foam.model_copy(update=thin)})
-    if key in ("recess", "thickness", "bore") and value not in ("", "auto"):
+    if key in ("recess", "relief", "thickness", "bore") and value not in ("", "auto"):
         return adapter.model_copy(update={key: parse(value, "length")})
     if key == "turn" and value != "auto":
         return adapter.model_copy(update={key: parse(value, "angle")})
@@ -375,7 +382,7 @@ def _told(adapter: AdapterTable, key: str) -> str:
     """What stands there now, as it would be written."""
     held = adapter.foam if key.startswith("foam.") else adapter
     now = getattr(held, key.removeprefix("foam."))
-    return f"{now.to('mm'):g} mm" if isinstance(now, Quantity) and key != "turn" else str(now)
+    return f"{now.to('mm'):g} mm" if isinstance(now, Quantity) and key not in ("turn", "notch") else str(now)
 
 
 def _better(before: Check, after: Check | None) -> bool:

@@ -33,6 +33,7 @@ from backwave.assess.inputs.stack import (
     joints_of,
     lift_at,
     lifted,
+    soft_to_firm,
     stack_of,
     thickness_at,
 )
@@ -63,6 +64,7 @@ from backwave.units import Quantity, parse
 
 LIFT_MATTERS_MM = 0.05
 LEAST_WALL_MM = 1.2  # round a notch; common trade practice
+FIRMER = 2  # grades of foam next to the softest that are tried for the back gasket
 MOST_HEIGHTS = 12  # looked at for ring and screws
 CHOICE_DRAWS = 25_000  # enough to rank heights; the one taken is judged with all of them
 
@@ -154,15 +156,19 @@ def thread_kinds(premises: Premises) -> tuple[str, ...]:
 
 
 def gasket_kinds(premises: Premises) -> tuple[GasketKind, ...]:
-    """How the back gasket may be laid: flat and of the usual width, in a groove, flat and narrower. Its grade is no
-    choice: the softest at hand lifts the flange least and pulls least, whatever else is taken."""
+    """How the back gasket may be laid, the usual first: flat, of the usual width and the softest foam; in a groove; flat
+    and narrower; of firmer foam, which lifts the flange more and pulls more."""
     p, foam = premises, premises.adapter.foam
     usual = GasketKind(bool(foam.grooved))
     if foam.back.value <= 0.0 or foam.grooved:
         return (usual,)
     free = foam.grooved is None and foam.closed is None and p.adapter.process == "print"
     narrow = () if foam.back_width is not None else tuple(w for w in NARROW_MM if w < BACK_WIDTH_MM)
-    return (usual, *((GasketKind(True),) if free else ()), *(GasketKind(False, width) for width in narrow))
+    grades = () if foam.back_grade is not None else soft_to_firm(p.stock)[1 : 1 + FIRMER]
+    return (
+        usual, *((GasketKind(True),) if free else ()), *(GasketKind(False, width) for width in narrow),
+        *(GasketKind(False, grade=grade) for grade in grades),
+    )  # fmt: skip
 
 
 def dimensions_at(
@@ -226,13 +232,15 @@ def _stack_at(
 
 def _written(choice: PlaceChoice, adapter: AdapterTable) -> AdapterTable:
     """The part's table as it would read if a person had written these kinds of thread and gasket."""
-    foam, width = adapter.foam, choice.gasket.width_mm
-    if adapter.threads == choice.threads and foam.grooved == choice.grooved and width is None:
+    foam, width, grade = adapter.foam, choice.gasket.width_mm, choice.gasket.grade
+    if adapter.threads == choice.threads and foam.grooved == choice.grooved and width is grade is None:
         return adapter
     if foam.grooved != choice.grooved:
         foam = foam.model_copy(update={"grooved": choice.grooved})
     if width is not None:
         foam = foam.model_copy(update={"back_width": parse(f"{width:g} mm", "length")})
+    if grade is not None:
+        foam = foam.model_copy(update={"back_grade": grade})
     return adapter.model_copy(update={"threads": choice.threads, "foam": foam})
 
 

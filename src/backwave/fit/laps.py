@@ -187,12 +187,12 @@ def _strip(m: Mounting) -> Iterator[Check]:
     if found.value_mm <= 0.0:
         title = "The notch cuts through under all of the gasket's width of {width}: the air goes by it there"
     # a leak at one place is no reason not to make it
-    yield _check(
+    check = _check(
         "mount.gasket", replace(found, high_mm=max(found.high_mm, 0.0)), wanted, title,
-        "Lead the gasket round the outside of the notch, on the flange that is left there, or make the bore wider "
-        "in place of the notch", about, "how far the strip reaches over the part beyond the notch", (PRACTICE,), "notch",
-        "notch",
+        "Lead the gasket round the outside of the notch, on the flange that is left there", about,
+        "how far the strip reaches over the part beyond the notch", (PRACTICE,), "notch", "notch",
     )  # fmt: skip
+    yield check if check.verdict == "ok" else replace(check, tries=(("notch", ""),))
 
 
 def _carried(inside_mm: float, width_mm: float, doubt_mm: float) -> Doubted:

@@ -231,6 +231,7 @@ class GasketKind:
 
     grooved: bool  # in a groove, not flat
     width_mm: float | None = None  # of a flat strip that is narrower than the usual; None: the usual, or as told
+    grade: str | None = None  # of its foam, where that is firmer than the softest; None: the softest, or as told
 
 
 @dataclass(frozen=True)

@@ -345,7 +345,10 @@ def _spigot(spec: AdapterSpec, wall: float) -> Check:
         ("relief", "more at the back face", spec.relief_mm, ""),
         ("wall", "rs - rb - relief", wall, ""),
     )
-    return _check(
+    bore = 2.0 * (spec.bore_mm + wall - spec.least_wall_mm)
+    tries = (*((("relief", "0 mm"),) if spec.relief_mm else ()), ("bore", f"{max(int(2.0 * bore) / 2.0, 1.0):g} mm"))
+    found = _check(
         "part.spigot", "ok" if spec.keeps_spigot else "caution", wall, spec.least_wall_mm, about, title,
-        "Center the adapter on its fixing holes, or make the bore smaller", working,
+        "Center the adapter on its fixing holes", working,
     )  # fmt: skip
+    return found if spec.keeps_spigot else replace(found, tries=tries)

@@ -235,11 +235,13 @@ def spec_of(
 
 def _relief(adapter: AdapterTable, thickness_mm: float, cuts: Cuts, hole: float | None, wall_mm: float) -> float:
     """The chamfer behind the cone: as told, or out to the hole's edge (beyond it the metal closes it anyway). By itself
-    it leaves its wall to all that comes out at the back: nuts, through holes, the metal's fixings."""
+    it leaves its wall to a spigot and to all that comes out at the back: nuts, through holes, the metal's fixings."""
     bore = cuts.bore_mm
     if adapter.relief is not None:
         return adapter.relief.to("mm")
     room = max((hole if hole is not None else bore) - bore, 0.0)
+    if adapter.spigot is not None:
+        room = max(room - adapter.spigot.gap.to("mm") - wall_mm, 0.0)
     across = [
         (t.x_mm, t.y_mm, max(t.hole_mm, t.nut_flats_mm * NUT_CORNERS) / 2.0 + max(wall_mm, t.wall_mm))
         for t in cuts.threads

@@ -137,9 +137,9 @@ def _driver_gasket(job: Job, speaker: SpeakerTable, ledger: Ledger) -> Reading:
 BACK_WIDTH_MM = 8.0
 
 
-def softest_grade(stock: Stock) -> str:
-    """The grade of a back gasket that is left open: it lifts the flange least, and its fixings bear least."""
-    return min(stock.of(FoamRow), key=lambda row: row.high_pa).name
+def soft_to_firm(stock: Stock) -> list[str]:
+    """The grades of foam; the softest lifts the flange least and its fixings bear least: the usual where none is told."""
+    return [row.name for row in sorted(stock.of(FoamRow), key=lambda row: row.high_pa)]
 
 
 def back_of(
@@ -150,7 +150,7 @@ def back_of(
     free = foam.back.to("mm")
     if free <= 0.0:
         return None
-    grade = foam.back_grade or softest_grade(stock)
+    grade = foam.back_grade or soft_to_firm(stock)[0]
     if foam.back_grade is None:
         ledger.note("adapter.foam.back_grade", grade, "", "the softest lifts the flange least; " + PRACTICE)
     closed = foam.closed.to("mm") if foam.closed is not None and foam.closed.value > 0.0 else None

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from math import pi
 from typing import TYPE_CHECKING, Any
 
-from backwave.assess.inputs.stack import softest_grade
 from backwave.assess.part_release import part_digest
 from backwave.assess.place_result import PlaceResult
 from backwave.assess.power.as_built import grounds_of
@@ -306,10 +305,9 @@ def _part_wants(job: Job, stock: Stock, place: PlaceResult, adapter: AdapterTabl
                 "Foam", f"closed-cell foam {adapter.foam.grade}", f"{thick} thick, {outer} square", count, "",
                 f"{where}, front ring", "ASTM D1056 grade",
             )  # fmt: skip
-    back = adapter.foam.back.to("mm")
-    if back > 0.0:
-        grade, thick = adapter.foam.back_grade or softest_grade(stock), show(back, "mm")
-        plan = place.foam.back.plan if place.foam.back is not None else None
+    back = place.foam.back
+    if back is not None:
+        grade, thick, plan = back.grade, show(back.free_mm, "mm"), back.plan
         if plan is not None:
             around = 2.0 * pi * (plan.inner_mm + plan.width_mm)
             across = f"strip {show(plan.width_mm, 'mm')} wide, {show(around, 'mm')} long"
