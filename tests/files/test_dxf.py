@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import io
-from math import pi, tan
+from dataclasses import replace
+from math import cos, pi, sin, tan
 
 import ezdxf
 import numpy as np
 import pytest
+import shapely
+from part.specs import full
 
+from backwave.errors import InputError
 from backwave.files.flat_files import dxf_text
-from backwave.part.flat_patterns import FlatPart, Pocket
+from backwave.part.flat_patterns import FlatPart, Pocket, check_ring, flat_ring, sheet_layers
+from backwave.part.types import AdapterSpec, Fixing, Notch, SheetStock, Thread
 from backwave.shape import circle, ellipse, rounded_polygon
 
 PLATE = rounded_polygon([(-60.0, -40.0), (60.0, -40.0), (60.0, 40.0), (-60.0, 40.0)], 10.0)
@@ -98,3 +103,58 @@ def test_several_sheets_do_not_overlap_and_say_which_is_which() -> None:
 
 def test_same_sheet_same_text() -> None:
     assert dxf_text([SHEET], "a") == dxf_text([SHEET], "a")
+
+
+def area_of(text: str, layer: str = "") -> float:
+    """Area inside the first outline on CUT, less all other cuts and drilled holes; mm2, by ezdxf and shapely."""
+    from ezdxf import path
+
+    found = []
+    for entity in ezdxf.read(io.StringIO(text)).modelspace():
+        name = entity.dxf.layer
+        if name.startswith(("CUT", "DRILL")) and name.endswith(layer):
+            found.append(shapely.Polygon([(p.x, p.y) for p in path.make_path(entity).flattening(0.001)]))
+    outer = max(found, key=lambda p: p.area)
+    return outer.difference(shapely.union_all([p for p in found if p is not outer])).area
+
+
+def section_mm2(spec: AdapterSpec, z_mm: float) -> float:
+    """Area of the solid's section at a height, by the kernel."""
+    from build123d import Face, Plane
+
+    from backwave.part.solid import build
+
+    cut = build(spec, lettering=False).solid.intersect(Face.make_rect(500.0, 500.0, Plane.XY.offset(z_mm)))
+    return sum(face.area for face in (cut if isinstance(cut, list) else cut.faces()))
+
+
+BOSSED = AdapterSpec(  # inserts near the edge stand in bosses, the terminals in a notch
+    circle(82.5), 14.0, 70.0, relief_mm=3.0, notches=(Notch(250.0, 20.0, 4.0),), edge_mm=0.6,
+    fixings=(Fixing(-76.0, 0.0, 4.5, 9.0, 6.0, 8.0, 5.0, "fixing 1"),),
+    threads=tuple(
+        Thread(79.5 * cos(a), 79.5 * sin(a), "insert", "M4", 5.6, 9.0, boss_mm=10.0, name=f"driver hole {a:g}")
+        for a in (0.8, 2.2)
+    ),
+)  # fmt: skip
+
+
+@pytest.mark.kernel
+@pytest.mark.parametrize("spec", [BOSSED, replace(full(), spigot=None)], ids=["bosses", "notch"])
+def test_a_printed_parts_outlines_are_those_of_its_solid(spec: AdapterSpec) -> None:
+    """Above relief and groove, below the counterbores, in the depth of the inserts."""
+    drawn = area_of(dxf_text([flat_ring(check_ring(spec))]))
+    assert drawn == pytest.approx(section_mm2(spec, 6.5), abs=10.0)  # 0.01 mm of chord along the edges
+    plain = replace(spec, notches=(), threads=tuple(replace(t, boss_mm=0.0) for t in spec.threads))
+    assert abs(drawn - area_of(dxf_text([flat_ring(check_ring(plain))]))) > 30.0  # notch or bosses would be missed
+
+
+@pytest.mark.kernel
+def test_each_sheets_outlines_are_those_of_the_solid_there() -> None:
+    spec = replace(BOSSED, relief_mm=0.0, edge_mm=0.0)
+    layers = sheet_layers(spec, SheetStock((5.0, 3.0, 6.0)))  # below the inserts; beside them; at the counterbore
+    text = dxf_text(layers)
+    for layer, z in zip(layers, (2.5, 6.5, 11.0)):
+        assert area_of(dxf_text([layer])) == pytest.approx(section_mm2(spec, z), abs=10.0), layer.name
+    assert "POCKET" not in text
+    with pytest.raises(InputError, match="boss"):  # it ends under the recess, within the layer in front
+        sheet_layers(replace(spec, recess_mm=3.0, seat_mm=79.0), SheetStock((5.0, 9.0)))

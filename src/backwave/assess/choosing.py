@@ -97,7 +97,7 @@ def _lack(check: Check) -> float:
 def searched(first: PlaceResult, free: Free, choose: Choose, tried: Try) -> tuple[PlaceChoice, Message | None]:
     """The best choice of all that were tried; the first where none is better. First every kind of thread and gasket at
     the turn that suits it; while a stop is left, other turns too."""
-    whole = [kind for kind in free.gaskets if kind.width_mm is kind.grade is None]
+    whole = [kind for kind in free.gaskets if kind.width_mm is None and kind.grade is None]
     narrow = [kind for kind in free.gaskets if kind.width_mm is not None]
     firmer = [kind for kind in free.gaskets if kind.grade is not None]
     kinds = list(product(whole, free.threads))  # a groove is the greater change
@@ -324,8 +324,8 @@ def changes(
         if value != _told(adapter, key):
             unit = "mm" if value.endswith(" mm") else ""
             number = float(value[:-3]) if unit else _SAID.get(value, value)
-            said = _WORDS[key] if value or key != "notch" else "leave the notch out (notch)"
-            yield key, value, Message(said, (("value", number, unit),))
+            word = _WORDS[key] if value or key != "notch" else "leave the notch out (notch)"
+            yield key, value, Message(word, (("value", number, unit),))
     if adapter.turn != "auto":
         yield "turn", "auto", Message("turn the driver to {turn}")
     if adapter.thickness != "auto":

@@ -233,7 +233,7 @@ def _stack_at(
 def _written(choice: PlaceChoice, adapter: AdapterTable) -> AdapterTable:
     """The part's table as it would read if a person had written these kinds of thread and gasket."""
     foam, width, grade = adapter.foam, choice.gasket.width_mm, choice.gasket.grade
-    if adapter.threads == choice.threads and foam.grooved == choice.grooved and width is grade is None:
+    if adapter.threads == choice.threads and foam.grooved == choice.grooved and width is None and grade is None:
         return adapter
     if foam.grooved != choice.grooved:
         foam = foam.model_copy(update={"grooved": choice.grooved})

@@ -134,8 +134,8 @@ def _made(bench: _Bench, tell: Say) -> SideMade:
     estimate = None
     if measured is not None and isinstance(part.how, Printer):
         reach = max(hypot(x, y) for x, y in part.spec.outline.points(0.1))
-        bore = max(0.0, -part.check_ring.inner.bounds_mm[0])
-        estimate = print_estimate(measured.volume_mm3, measured.bounds_mm[2], part.material, part.how, reach - bore)
+        wide = reach - part.spec.bore_mm
+        estimate = print_estimate(measured.volume_mm3, measured.bounds_mm[2], part.material, part.how, wide)
     tell(1.0, "done")
     sheet = layers if isinstance(part.how, SheetStock) else ()
     codes = dict.fromkeys(c.code for c in (*part.stopped, *bench.checks) if c.verdict == "stop")

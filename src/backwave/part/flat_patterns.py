@@ -6,12 +6,13 @@ cuts run into each other their common edge is a polygon with a chord error of 0.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import accumulate, pairwise
 from math import hypot, pi
 from typing import Any, Literal
 
-from backwave.errors import InputError
+from backwave.errors import BuildError, InputError
 from backwave.part.features import Cone, Feature, Prism, features, marks
 from backwave.part.types import AdapterSpec, RingSpec, SheetStock
 from backwave.shape import Outline, Point, circle, polygon
@@ -84,18 +85,29 @@ def flat_ring(ring: RingSpec) -> FlatPart:
 
 
 def check_ring(spec: AdapterSpec) -> RingSpec:
-    """A thin ring to lay on the metal before anything long is printed: outline, bore and holes at the back face.
+    """A thin ring to lay on the metal before anything long is printed: outline with bosses, bore with notches, and holes.
     `spec`, mm."""
     holes = [(f.x_mm, f.y_mm, f.hole_mm) for f in spec.fixings if f.hole_mm]
     # The driver's own holes too, so that the driver can be laid on it; where they end blind they do not matter.
     holes += [(x.x_mm, x.y_mm, x.hole_mm) for x in spec.threads]
-    return RingSpec(spec.outline, circle(spec.bore_mm), CHECK_RING, tuple(holes), "test ring")
+    outer, inner = spec.outline, circle(spec.bore_mm)
+    if spec.notches or any(x.boss_mm for x in spec.threads):
+        with suppress(BuildError, InputError):  # the part's own finding says what cannot be laid out
+            made = [f for f in features(spec, lettering=False) if isinstance(f, Prism)]
+            body = [f.outer for f in made if f.add and (f.name == "flange" or f.name.startswith("boss"))]
+            through = [f.outer for f in made if f.name.startswith(("bore", "notch"))]
+            cut, _ = _edges(_union(body), body, through)
+            outer, inner = cut[0], cut[1] if len(cut) > 1 else inner  # a notch may go out through the edge
+    return RingSpec(outer, inner, CHECK_RING, tuple(holes), "test ring")
 
 
 def _layer(made: Sequence[Feature], name: str, z0: float, z1: float) -> FlatPart:
     import shapely
 
     body = shapely.union_all([p for f in made if f.add and _spans(f, z0, z1) and (p := f.at((z0 + z1) / 2.0))])
+    for f in made:
+        if f.add and not _spans(f, z0, z1) and min(f.z1_mm, z1) - max(f.z0_mm, z0) > 1e-9:
+            raise InputError(f.name, f"ending inside {name}", "sheets that meet where it ends")
     edges = [o for f in made if isinstance(f, Prism) and f.add and _spans(f, z0, z1) for o in (f.outer, *f.inner)]
     through: list[Outline] = []
     pockets: list[Pocket] = []
@@ -123,6 +135,12 @@ def _layer(made: Sequence[Feature], name: str, z0: float, z1: float) -> FlatPart
     return FlatPart(name, round(z1 - z0, 9), cut, drill, (), tuple(pockets), tuple(notes))
 
 
+def _union(outlines: Sequence[Outline]) -> Any:
+    import shapely
+
+    return shapely.union_all([o.polygon() for o in outlines])
+
+
 def _spans(f: Feature, z0: float, z1: float) -> bool:
     return f.z0_mm <= z0 + 1e-9 and f.z1_mm >= z1 - 1e-9
 
@@ -133,7 +151,7 @@ def _edges(
     """Edges to cut and holes to drill: true outlines where one stands alone, else the rings of what is left."""
     import shapely
 
-    left = body.difference(shapely.union_all([o.polygon() for o in through]))
+    left = body.difference(_union(through))
     pieces = [p for p in shapely.get_parts(left) if p.area > 1.0]
     if len(pieces) != 1:
         raise InputError("layer of sheet", f"{len(pieces)} pieces", "one piece")
