@@ -72,6 +72,7 @@ def test_a_driver_is_added(lent: Any, tab: Callable[..., Any]) -> None:
 def test_an_assumed_value_is_replaced_with_one_tap(lent: Any, tab: Callable[..., Any]) -> None:
     running = lent
     page = tab(running.url)
+    page.locator("summary", has_text="values assumed").click()
     page.get_by_role("link", name=re.compile("^Replace .*gap$")).first.click()
     page.wait_for_function("document.activeElement.id.endsWith('-gap')")
     assert page.evaluate("document.activeElement.value") == ""
@@ -83,6 +84,7 @@ def test_an_assumed_value_is_replaced_with_one_tap(lent: Any, tab: Callable[...,
     page.keyboard.press("Enter")
     until(lambda: '"2.5 mm"' in running.text)
     page.goto(running.url)
+    page.locator("summary", has_text="values assumed").click()
     page.wait_for_selector(".assumption")
     assert page.get_by_role("link", name=f"Replace {at}").count() == 0
 

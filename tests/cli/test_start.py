@@ -38,7 +38,7 @@ def test_a_job_says_its_verdict_its_first_step_and_the_command(tmp_path: Path) -
         lines = [line for line in done.stdout.splitlines() if line]
         assert done.returncode in (0, 1), done.stderr
         assert lines[0].startswith("Van ")
-        assert "to look at" in lines[0]
+        assert " open, " in lines[0]
         assert lines[1].startswith("Next: ")
         assert "backwave check" in done.stdout
         assert max(map(len, lines)) <= 80

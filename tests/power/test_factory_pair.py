@@ -118,4 +118,5 @@ def test_before_anything_is_read_the_gate_is_what_is_asked_for() -> None:
     check = read_pair(PairReading("a", Confirmed("a"))).checks[0]
     assert check.verdict == "caution"
     assert check.remedy is not None
-    assert all(text.template in check.remedy.template for text in GATE.values())
+    assert check.remedy.template.startswith("Confirm the lines of its gate first, the meter put away: 5 of 5")
+    assert {text.template for text in GATE.values()} <= {line.meaning for line in check.working}

@@ -5,10 +5,13 @@ As JSON, lengths are in millimeters whatever the job shows; no NaN.  `above` is 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
+from functools import cached_property
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
+from backwave.assess.next_steps import FindingGroup, NextStep, grouped, next_steps, step_json, tally
 from backwave.finding import Assumed, Finding, Verdict, capped, value_words, verdict_line, words, worst
 from backwave.job import Job, places
 
@@ -20,6 +23,7 @@ if TYPE_CHECKING:
     from backwave.assess.sound.results import Prediction
     from backwave.drawing.plan_view import PlanView
     from backwave.part.order import PartOrder
+    from backwave.plan import Standing
     from backwave.uncertainty import Estimate
 
 
@@ -47,13 +51,28 @@ class Assessment:
 
     @property
     def open_findings(self) -> tuple[Finding, ...]:
-        """What is not ok and waits for no other answer: what a person sees first."""
+        """What is not ok and waits for no other answer."""
         return tuple(f for f in self.findings if f.check.verdict != "ok" and not f.check.waits)
 
+    @cached_property
+    def groups(self) -> tuple[FindingGroup, ...]:
+        """Every finding, twins in one line: what blocks first, what is ok last."""
+        return grouped(self.findings, self.names)
+
     @property
-    def waiting(self) -> tuple[Finding, ...]:
-        """Cautions that an open question settles."""
-        return tuple(f for f in self.findings if f.check.waits)
+    def open_groups(self) -> tuple[FindingGroup, ...]:
+        """Lines of what is open: what a person sees first."""
+        return tuple(group for group in self.groups if group.is_open)
+
+    @property
+    def waiting(self) -> tuple[FindingGroup, ...]:
+        """Lines of cautions that an open question settles."""
+        return tuple(group for group in self.groups if group.check.waits)
+
+    def next_steps(self, tasks: Sequence[Standing] = ()) -> tuple[NextStep, ...]:
+        """What to do next over the whole job. `tasks`: the plan's."""
+        dummies = {place.subject: place.part.id for place in self.places if place.part.stand_in is not None}
+        return next_steps(self.findings, self.names, dummies, tasks)
 
     @property
     def parts(self) -> tuple[PartOrder, ...]:
@@ -61,9 +80,10 @@ class Assessment:
         return tuple(place.part for place in self.places)
 
 
-def check_json(result: Assessment) -> dict[str, Any]:
+def check_json(result: Assessment, tasks: Sequence[Standing] = ()) -> dict[str, Any]:
     """The document of `check --json`."""
     return {
+        "next": [step_json(step) for step in result.next_steps(tasks)],
         "title": result.title, "verdict": result.verdict, "findings": [finding_json(f) for f in result.findings],
         "cautions": [finding_json(f) for f in result.cautions],
         "assumed": [{"key": a.key, "value": value_words(a), "why": a.why} for a in result.assumed],
@@ -148,7 +168,7 @@ def above(job: Job, result: Assessment) -> PlanView:
     for place in places(job):
         at = place.position_m
         found = [f for f in result.findings if f.subject == place.subject]
-        first = next((f for f in result.open_findings if f.subject == place.subject), None)
+        first = next((g for g in result.open_groups if any(f.subject == place.subject for f in g.findings)), None)
         spots.append(PlanPlace(
             place.name, None if at is None else (1000 * at[0], 1000 * at[1]),
             worst([f.check.verdict for f in found]) if found else None,
@@ -157,11 +177,9 @@ def above(job: Job, result: Assessment) -> PlanView:
     for box in file.box:
         spot = None if box.at is None else (box.at[0].to("mm"), box.at[1].to("mm"))
         spots.append(PlanPlace(result.names.get(box.id, box.id), spot, kind="box"))
-    count = len(result.open_findings)
     return PlanView(
         title=file.title, subtitle=file.vehicle.name or "the vehicle has no name yet", verdict=result.verdict,
-        verdict_text=f"{count} to look at" if count else "nothing stands in the way",
-        verdict_note=f"{sum(f.check.verdict == 'ok' for f in result.findings)} more are ok",
+        verdict_text="", verdict_note=tally(result.groups),
         length_mm=None if cabin is None else cabin.length.to("mm"),
         width_mm=None if cabin is None else cabin.width.to("mm"),
         ears=tuple(PlanEar(s.id, (s.ear[0].to("mm"), s.ear[1].to("mm"))) for s in file.seat), places=tuple(spots),

@@ -1,28 +1,27 @@
-// Findings, worst first; those that wait for an answer above, and those that are ok, stand folded below.
+// What is open, what blocks first; what waits for these answers, and what is ok, stands folded.
 const one = `
   <article class="finding" :class="r.verdict">
     <span class="mark">{{ r.mark }}</span>
     <div class="said">
-      <h3>{{ r.said }}</h3>
-      <p v-if="r.remedy">→ {{ r.remedy }}</p>
-      <div class="row">
-        <span v-if="r.figure" class="figure">{{ r.figure }}</span>
-        <a class="go" :href="r.why" :aria-label="'Why: ' + r.id">Why?</a>
+      <h3>{{ r.said }}<span v-if="r.figure" class="note figure"> ({{ r.figure }})</span></h3>
+      <p>{{ r.step ? "→ Next " + r.step : r.remedy && "→ " + r.remedy }}
         <a v-if="r.there" class="go" :href="r.there" :aria-label="'Go to ' + r.id">Go there</a>
-      </div>
+        <span v-for="i in r.ids" :key="i.id" class="which"><span class="id">{{ i.id }}</span>
+          <a class="go" :href="i.why" :aria-label="'Why: ' + i.id">Why?</a></span>
+      </p>
     </div>
   </article>`;
 export default {
   template: `
     <div class="findings">
+      <p class="tally">{{ none }}</p>
       <template v-for="r in bad" :key="r.id">${one}</template>
-      <p v-if="!bad.length">{{ none }}</p>
       <details v-if="waits.length">
-        <summary>{{ waits.length }} that wait for these answers</summary>
+        <summary>{{ waits.length }} waiting for these answers</summary>
         <template v-for="r in waits" :key="r.id">${one}</template>
       </details>
       <details v-if="good.length">
-        <summary>{{ good.length }} checks that are ok</summary>
+        <summary>{{ good.reduce((n, r) => n + r.ids.length, 0) }} checks ok</summary>
         <template v-for="r in good" :key="r.id">${one}</template>
       </details>
     </div>`,

@@ -4,16 +4,17 @@ Each list is one element of the page, drawn there, so that an edit sends what it
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 from urllib.parse import quote
 
 from backwave.assess import Assessment, PlaceResult
+from backwave.assess.next_steps import NextStep, tally
 from backwave.bench import schema_form
 from backwave.bench.board import Board
 from backwave.bench.page_frame import MARK, Tab, verdict
 from backwave.bench.widgets import UpdatableElement
-from backwave.finding import Finding, figures, value_words, verdict_line, words
+from backwave.finding import Finding, figure, value_words, verdict_line, words
 from backwave.job.model import TABLES
 from backwave.job.toml_spans import KeyPath, path_of
 from backwave.notation.measures import in_words
@@ -119,27 +120,67 @@ def lines(result: Assessment, fit: PlaceResult, topic: str | tuple[str, ...], sk
 
 
 class Findings(UpdatableElement, component="findings.js"):
-    """Findings, worst first, with what to do about each."""
+    """Findings, twins in one line, what blocks first, with what to do about each; what waits or is ok stands folded."""
 
-    def __init__(self, none: str = "Nothing. Every check is ok.") -> None:
-        super().__init__(bad=[], waits=[], good=[], none=none)
+    def __init__(self) -> None:
+        super().__init__(bad=[], waits=[], good=[], none="")
 
-    def tell(self, here: Tab, result: Assessment, findings: Iterable[Finding]) -> None:
-        bad: list[dict[str, Any]] = []
-        waits: list[dict[str, Any]] = []
-        good: list[dict[str, Any]] = []
-        for finding in findings:
-            check, system = finding.check, result.show
-            value, ends, limit = figures(check, system)
-            (good if check.verdict == "ok" else waits if check.waits else bad).append(
-                {"id": finding.id, "verdict": check.verdict, "mark": verdict(check.verdict),
-                 "said": f"{result.names.get(finding.subject, finding.subject)}: {verdict_line(check, system)}",
-                 "remedy": words(check.remedy, system) or "",
-                 "figure": value + (ends and f"  ({ends})") + (value and limit and f"  against {limit}"),
-                 "why": why_address(finding.id),
-                 "there": "" if check.verdict == "ok" else of_finding(here.board, finding)}
+    def tell(self, here: Tab, result: Assessment, findings: Iterable[Finding], steps: Sequence[NextStep] = ()) -> None:
+        """Show these. `steps`: those above them on the page, which say what to do."""
+        ids = {f.id for f in findings}
+        told = {id_: number for number, step in reversed([*enumerate(steps, 1)]) for id_ in step.settles}
+        groups = [group for group in result.groups if not ids.isdisjoint(group.ids)]
+        rows: dict[str, list[dict[str, Any]]] = {"bad": [], "waits": [], "good": []}
+        for group in groups:
+            check, system = group.check, result.show
+            rows["bad" if group.is_open else "waits" if check.waits else "good"].append(
+                {"id": group.ids[0], "verdict": check.verdict, "mark": verdict(check.verdict),
+                 "said": f"{group.name}: {verdict_line(check, system)}", "remedy": words(check.remedy, system) or "",
+                 "figure": figure(check, system), "step": told.get(group.ids[0], 0), "ids": [{"id": id_, "why": why_address(id_)} for id_ in group.ids],
+                 "there": "" if check.verdict == "ok" else of_finding(here.board, group.findings[0])}
             )  # fmt: skip
-        self.say(bad=bad, waits=waits, good=good)
+        self.say(none=tally(groups), **rows)
+
+
+class NextSteps(UpdatableElement, component="next.js"):
+    """The next few things to do over the whole job, each with why, how long, and where it is done."""
+
+    def __init__(self) -> None:
+        super().__init__(rows=[])
+
+    def tell(self, here: Tab, result: Assessment, steps: Sequence[NextStep]) -> None:
+        self.say(rows=[
+            {"do": (f"{step.name}: " if step.name else "") + words(step.do, result.show), "why": step.said(result.show),
+             "time": f"{step.minutes:.0f} min" + (f" + {step.machine_min:.0f} min printing" if step.machine_min else ""),
+             "settles": f"settles {len(step.settles)}" if step.settles else "", "stops": step.stops,
+             "act": _ACTS[step.kind], "there": of_step(here.board, step)}
+            for step in steps
+        ])  # fmt: skip
+
+
+_ACTS = {
+    "confirm": "Confirm",
+    "measure": "Measure and enter",
+    "enter": "Enter",
+    "change": "Change",
+    "print": "Print",
+    "buy": "Buy",
+}
+
+
+def of_step(board: Board, step: NextStep) -> str:
+    """The address where a step is done."""
+    finding = step.finding
+    if finding is None:
+        return f"/work#{step.task}"
+    if step.part:
+        return f"/part/{finding.subject}"
+    if step.kind == "confirm":
+        kind, at = ("pair", "pair-{}") if finding.check.code == "wire.pair" else ("factory_output", "output-gate-{}")
+        ids = [row.get("id") for row in board.data.get(kind, ())]
+        number = ids.index(finding.check.part) if finding.check.part in ids else 0
+        return "/wires/factory#" + at.format(number if kind == "pair" else finding.check.part)
+    return of_finding(board, finding)
 
 
 class Assumptions(UpdatableElement, component="assumed.js"):

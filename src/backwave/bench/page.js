@@ -16,8 +16,14 @@ const NARROW = 760;  // as `server.NARROW`
   }).observe(root, { childList: true, subtree: true });
   const reach = (left = 100) => {  // a link leads to a field: as soon as it is there, the focus goes to it
     const id = location.hash.slice(1), found = id && document.getElementById(id);
-    if (id && !found && left) setTimeout(reach, 100, left - 1);
+    if (id && !found && left) {
+      const words = id.split("-");  // in a group that is not open yet: the nearest that is there is opened
+      for (let n = words.length - 1, near = null; n > 1 && !near; n--)
+        (near = document.getElementById(words.slice(0, n).join("-")))?.matches(".absent") && near.querySelector("button").click();
+      setTimeout(reach, 100, left - 1);
+    }
     if (!found) return;
+    for (let fold = found; (fold = fold.closest("details:not([open])")); ) fold.open = true;
     found.scrollIntoView({ block: "center" });
     (found.matches("input, select, fieldset, .content") ? found : found.querySelector("button"))?.focus();
   };

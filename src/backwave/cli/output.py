@@ -6,6 +6,7 @@ import json
 import os
 import re
 import sys
+import textwrap
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import cache
@@ -17,13 +18,14 @@ from rich.markup import escape
 
 from backwave.atomic_write import write_whole
 from backwave.errors import InputError
-from backwave.finding import Check, Finding, Message, Verdict, figures, verdict_line, words
+from backwave.finding import Check, Finding, Message, Verdict, figure, verdict_line, words
 from backwave.plain_text import plain_text
 
 if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
+    from backwave.assess.next_steps import FindingGroup
     from backwave.drawing.chart import Chart
     from backwave.report.blocks import Block, Cell
 
@@ -181,27 +183,66 @@ def _cell(said: Cell) -> str:
     return "\n".join(filter(None, (" ".join(filter(None, head)), *map(escape, said.get("rows", ())), *small)))
 
 
-def findings(found: Iterable[Finding], system: str, names: dict[str, str], *, ok: bool = False) -> list[Finding]:
-    """Print those that are not `ok`, or all of them: each with its value, its limit and what to do; returns what was
-    shown. `names` maps subjects to what a person calls them ("front-door.left" to "Front door, left")."""
-    from rich.table import Table
+_UNIT = re.compile(
+    r"(?<=\d) (?=(?:mm|cm|m|in|ft|kg|g|N|Nm|V|A|W|Ω|ohm|Hz|kHz|dB|L|%|min|h|s|µF|uF|mH|AWG|of)[\d²³]?\b|%)"
+)
+GLUE = "\u00a0"  # within a name, an id, a number with its unit: no line ends there
 
-    shown = [finding for finding in found if ok or finding.check.verdict != "ok"]
-    made = Table(box=None, show_header=True, header_style="dim", pad_edge=False, padding=(0, 2, 1, 0), expand=True)
-    made.add_column("", no_wrap=True)
-    made.add_column("finding", ratio=1)
-    made.add_column("value", justify="right", no_wrap=True)
-    made.add_column("limit", justify="right", no_wrap=True)
-    for item in shown:
-        check = item.check
-        said = f"[bold]{escape(names.get(item.subject, item.subject))}[/]  {escape(verdict_line(check, system))}"
-        if check.remedy is not None:
-            said += f"\n→ {escape(fill(check.remedy, system))}"
-        value, ends, limit = figures(check, system)
-        value += ends and f"\n[dim]{ends}[/]"
-        made.add_row(verdict_word(check.verdict), f"{said}\n[dim]{escape(item.id)}[/]", value, limit)
-    if shown:
-        console().print(made)
+
+def folded(text: str, names: Iterable[str] = (), first: str = "", rest: str = "  ", wide: bool = False) -> list[str]:
+    """A text as lines of the terminal's width, or one line where it is `wide`; no id, name or number with its unit is
+    split."""
+    for name in names:
+        if " " in name and len(name) < 40:
+            text = text.replace(name, name.replace(" ", GLUE))
+    text = _UNIT.sub(GLUE, text)
+    width = 10_000 if wide else max(40, console().width)
+    lines = textwrap.wrap(
+        text, width, initial_indent=first, subsequent_indent=rest, break_long_words=False, break_on_hyphens=False
+    )
+    return [line.replace(GLUE, " ") for line in lines]
+
+
+def said(
+    text: str, names: Iterable[str] = (), first: str = "", rest: str = "  ", style: str = "", wide: bool = False
+) -> list[str]:
+    """A text so folded, as lines of markup."""
+    lines = map(escape, folded(text, names, first, rest, wide))
+    return [f"[{style}]{line}[/]" for line in lines] if style else [*lines]
+
+
+def unbroken(found: Iterable[str]) -> str:
+    """Ids so that each stays whole, to be copied."""
+    return "  ".join(one.replace(" ", GLUE) for one in found)
+
+
+def put(lines: Iterable[str]) -> None:
+    """Print lines of markup as they are."""
+    out = console()
+    for line in lines:
+        out.print(line, soft_wrap=True)
+
+
+def finding_lines(group: FindingGroup, system: str, names: dict[str, str], *, wide: bool = False) -> list[str]:
+    """One line of findings: what was found, with value and limit where the words lack them; what to do; ids."""
+    check = group.check
+    mark, style = MARKS[check.verdict]
+    more_of = figure(check, system)
+    text = f"{mark}  {group.name}: {verdict_line(check, system)}" + (more_of and f" ({more_of})")
+    head, *more = folded(text, names.values(), wide=wide)
+    lines = [f"[{style}]{escape(head[: len(mark)])}[/]{escape(head[len(mark) :])}", *map(escape, more)]
+    if check.remedy is not None:
+        lines += said(f"→ {fill(check.remedy, system)}", names.values(), "  ", wide=wide)
+    return [*lines, *said(unbroken(group.ids), (), "  ", style="dim", wide=wide)]
+
+
+def findings(found: Iterable[Finding], system: str, names: dict[str, str]) -> list[FindingGroup]:
+    """Print those that are not `ok`, twins in one line; returns what was shown. `names` maps subjects to what a person
+    calls them ("front-door.left" to "Front door, left")."""
+    from backwave.assess.next_steps import grouped
+
+    shown = [group for group in grouped(found, names) if group.check.verdict != "ok"]
+    put(line for group in shown for line in finding_lines(group, system, names))
     return shown
 
 

@@ -13,7 +13,6 @@ from rich.markup import escape
 
 from backwave.cli import output, process
 from backwave.errors import InputError, JobError, MissingError
-from backwave.finding import verdict_line
 
 _FILE = "job.toml"  # `backwave.job.FILE`, which takes half a second to load
 MAX_LISTED = 20  # jobs of a folder, and keys of one name
@@ -72,6 +71,7 @@ def _title(folder: Path) -> str:
 def _next(folder: Path) -> typer.Exit:
     """The verdict of a job in a line, the first next step, the command."""
     from backwave.assess import assess
+    from backwave.assess.next_steps import tally
     from backwave.job import load
 
     out, at = output.console(), "" if folder == Path.cwd() else f" {output.relative(folder)}"
@@ -85,15 +85,16 @@ def _next(folder: Path) -> typer.Exit:
             f"  backwave check{at}   [dim]all of them[/]\n  backwave open{at}    [dim]the file in the browser, to put it right[/]"
         )
         return typer.Exit(error.exit_code)
-    found = result.open_findings
-    out.print(f"[bold]{escape(result.title)}[/]   {output.verdict_word(result.verdict)}   {len(found)} to look at\n")
-    for finding in found[:1]:
-        name = result.names.get(finding.subject, finding.subject)
-        out.print(f"Next: {escape(name)}: {escape(verdict_line(finding.check, result.show))}")
-        if finding.check.remedy is not None:
-            out.print(f"→ {escape(output.fill(finding.check.remedy, result.show))}")
-        out.print()
-    steps = {"check": "all of it, worst first"} if found else {"make": "the parts", "plan": "who does what when"}
+    out.print(f"[bold]{escape(result.title)}[/]   {output.verdict_word(result.verdict)}   {tally(result.groups)}\n")
+    found = result.next_steps()
+    for step in found[:1]:
+        output.put(output.said(f"Next: {step.name}: {output.fill(step.do, result.show)}", result.names.values()))
+        output.put([*output.said(f"Why: {step.said(result.show)}", result.names.values(), "  "), ""])
+    steps = (
+        {"check": "all of it, what settles most first"}
+        if found
+        else {"make": "the parts", "plan": "who does what when"}
+    )
     for command, does in {**steps, "open": "the same in the browser"}.items():
         out.print(f"  backwave {command + at}   [dim]{does}[/]")
     return output.verdict_exit(f.check for f in result.findings)

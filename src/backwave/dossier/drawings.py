@@ -8,6 +8,7 @@ from math import isfinite
 from typing import Any
 
 from backwave.assess import PartOrder, PlaceResult
+from backwave.assess.next_steps import grouped
 from backwave.assess.part_release import part_digest
 from backwave.assess.result import above
 from backwave.dossier.context import Chapter, PageContext, kept
@@ -225,9 +226,9 @@ def harness(told: PageContext) -> Chapter | None:
             chapter.pictures[f"harness{n}.svg"] = page.svg
             chapter.blocks.append(wide([figure(f"harness{n}.svg", page.caption, page.width_mm / width)]))
     rows: list[list[Cell]] = [
-        [cell(mark=f.check.verdict), cell(told.say(f.check.title), f"→ {told.say(f.check.remedy)}" if f.check.remedy else "")]
-        for f in made.findings
-        if f.check.verdict != "ok"
+        [cell(mark=g.check.verdict), cell(told.say(g.check.title), f"→ {told.say(g.check.remedy)}" if g.check.remedy else "")]
+        for g in grouped(made.findings if made.begun else (), told.result.names)
+        if g.check.verdict != "ok"
     ]  # fmt: skip
     chapter.blocks += [table({"": 0, "to look at": 1}, rows, tight=True)] if rows else []
     chapter.blocks += report.schedule(told, made)

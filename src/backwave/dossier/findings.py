@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from backwave.assess.next_steps import tally
 from backwave.assess.work.job_facts import fitted
 from backwave.dossier.context import Chapter, PageContext
 from backwave.finding import Finding, value_words, worst
@@ -85,24 +86,21 @@ def cautions(told: PageContext) -> Chapter:
 
 
 def findings(told: PageContext) -> Chapter:
-    """What to look at, worst first, each with its value, its limit and what to do."""
-    bad, waiting = told.result.open_findings, told.result.waiting
+    """What is open, twins in one line, what blocks first: each with its value, its limit and what to do."""
+    bad, waiting = told.result.open_groups, told.result.waiting
     chapter = Chapter("Findings to look at", flow=True)
-    good = len(told.result.findings) - len(bad) - len(waiting)
-    words = f"{len(bad)} of {len(told.result.findings)}, worst first; the {good} that are ok stand near the end."
-    if waiting:
-        words += f" {len(waiting)} more wait for these answers and stand below them."
-    chapter.blocks.append(par(words if bad else f"None; the {good} that are ok stand near the end."))
-    if bad:
-        rows: list[list[Cell]] = []
-        for finding in (*bad, *waiting):
-            check = finding.check
-            value, ends, limit = told.figures(check)
-            if waiting and finding is waiting[0]:
-                rows.append(["Waiting for the answers above"])
-            lines = [f"→ {told.say(check.remedy)}"] if check.remedy is not None else []
-            said = cell(f"{told.name(finding.subject)}: {told.line(check)}", *lines, finding.id)
-            rows.append([cell(mark=check.verdict), said, cell(value, ends), limit])
+    words = f"{tally(told.result.groups)}, one line for what is alike; what is ok stands near the end."
+    chapter.blocks.append(par(words[:1].upper() + words[1:]))
+    rows: list[list[Cell]] = []
+    for group in (*bad, *waiting):
+        check = group.check
+        value, ends, limit = told.figures(check)
+        if waiting and group is waiting[0]:
+            rows.append(["Waiting for the answers above"])
+        lines = [f"→ {told.say(check.remedy)}"] if check.remedy is not None else []
+        said = cell(f"{group.name}: {told.line(check)}", *lines, ", ".join(group.ids))
+        rows.append([cell(mark=check.verdict), said, cell(value, ends), limit])
+    if rows:
         chapter.blocks += [table({"": 0, "finding": 1, "value": 0, "limit": 0}, rows, right=(2, 3)), _how(told)]
     return chapter
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from backwave.assess import charts, check_json, proof_json, wires_json
+from backwave.assess.next_steps import tally
 from backwave.assess.power.results import harness_json
 from backwave.assess.proof.charts import proof_charts
 from backwave.assess.work.work_plan import shopping_table, working_json
@@ -37,13 +38,8 @@ from backwave.report.work import duration
 
 def verdict_words(told: PageContext) -> str:
     """The verdict of the whole in a sentence."""
-    count = len(told.result.open_findings)
-    stops = sum(f.check.verdict == "stop" for f in told.result.findings)
-    if stops:
-        return f"{stops} of {len(told.result.findings)} findings say STOP"
-    if count:
-        return f"{count} of {len(told.result.findings)} findings to look at, none says stop"
-    return f"Nothing stands in the way; {len(told.result.findings)} findings are ok"
+    stops = sum(group.check.verdict == "stop" for group in told.result.groups)
+    return f"{tally(told.result.groups)}; {f'{stops} STOP' if stops else 'none says stop'}"
 
 
 def dossier_pdf(told: PageContext, say: Callable[[str], None] | None = None) -> bytes:
@@ -128,8 +124,8 @@ def _announce(count: int) -> Chapter:
 
 def _cover(told: PageContext) -> dict[str, Any]:
     result, file = told.result, told.job.file
-    bad = result.open_findings
-    lines = [f"{told.name(f.subject)}: {told.line(f.check)}" for f in bad[:3]]
+    bad = result.open_groups
+    lines = [f"{group.name}: {told.line(group.check)}" for group in bad[:3]]
     if len(bad) > 3:
         lines.append(f"and {len(bad) - 3} more, in the chapter on findings")
     crew = file.crew.people if file.crew is not None else ()

@@ -121,9 +121,9 @@ def _measured(told: PageContext) -> list[Block]:
 
 
 def _look_after(told: PageContext) -> list[Block]:
-    bad = [f for f in told.result.open_findings if f.topic in ("fit", "mount", "power", "part")]
-    judged = [f for f in bad if f.check.value is not None and f.check.limit is not None]
-    lines = [f"{told.name(f.subject)}: {told.line(f.check)}" for f in judged]
+    bad = [g for g in told.result.open_groups if g.check.code.startswith(("fit.", "mount.", "power.", "part."))]
+    judged = [g for g in bad if g.check.value is not None and g.check.limit is not None]
+    lines = [f"{group.name}: {told.line(group.check)}" for group in judged]
     found: list[Block] = [items(_LOOK_AFTER)]
     if lines:
         found += [par("Still on our list:"), items(list(dict.fromkeys(lines)))]

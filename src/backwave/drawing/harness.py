@@ -89,7 +89,7 @@ def harness_svg(made: Harnessed, subtitle: str, theme: Theme = "light") -> str:
 def harness_sheet(made: Harnessed, subtitle: str, only: Set[str] | None = None, which: str = "") -> Sheet:
     """The diagram as a display list; as wide as it needs. `only`: ids of the devices it shows, None for all; `which`:
     what tells it apart from the other sheets, after the title."""
-    faults = [f.check for f in made.findings if f.check.verdict != "ok"]
+    verdict = worst([f.check.verdict for f in made.findings]) if made.begun else "caution"
     devices = [d for d in made.harness.devices if only is None or d.id in only]
     slots, gaps, loops = _layered(devices, _lines(made, {d.id for d in devices}))
     columns = _ordered(slots, gaps)
@@ -100,8 +100,7 @@ def harness_sheet(made: Harnessed, subtitle: str, only: Set[str] | None = None, 
     rooms = [_room(runs) for runs in gaps]
     width = max(2 * EDGE + sum(widths) + sum(rooms), 900.0)
     sheet = Sheet(width, 100.0, TITLE + which)
-    plate = f"{len(faults)} to look at" if faults else "every driver on its own output, right way round"
-    top = heading(sheet, sheet.title, subtitle, worst([check.verdict for check in faults]), plate, "", False) + 26
+    top = heading(sheet, sheet.title, subtitle, verdict, made.plate, "", False) + 26
     x = EDGE + max(0.0, (width - 2 * EDGE - sum(widths) - sum(rooms)) / 2)
     lefts = []
     for n, wide in enumerate(widths):

@@ -339,7 +339,7 @@ def edge_unread(moving: Iterable[Check]) -> tuple[Check, ...]:
     if all(check.verdict == "ok" for check in checks):
         return checks
     tightest = min(checks, key=lambda check: (check.value or 0.0) - (check.limit or 0.0))
-    title = "The cone was not compared with the flat of the trim: how far in this reaches is not entered. "
+    title = "No inner edge of the trim's flat entered yet. "
     return (
         replace(
             tightest,

@@ -143,8 +143,8 @@ def read_once_checks(fit: Fit, model: Model, twice: bool, tried: bool) -> list[C
         if not twice and tightest.code == "fit.grille":
             on += ", which speaks for the grille only if the trim was held over it"
         return [Check("fit.read-once", "ok", Message("The tightest place ({what}) rests on " + on, about))]
-    title = "The tightest place ({what}) rests on one reading: {reading}"
-    again = "Measure {reading} again from the start, with another tool; or try a dummy"
+    title = "Tightest ({what}): {reading} was measured only once"
+    again = "Measure {reading} again with another tool; or try a dummy"
     return [check_of("fit.read-once", "caution", title, again, about, key=reading.name)]
 
 

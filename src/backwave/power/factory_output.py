@@ -180,7 +180,7 @@ def _input(pair: FactoryPair) -> list[Check]:
 def _level(pair: FactoryPair) -> Check:
     whose, part = (pair.id, ""), f"{pair.id} level"
     if pair.loud_v is None:
-        said = "Nobody has read how loud {pair} comes out"
+        said = "No loudest volts entered yet for {pair}"
         remedy = (
             _LIVE
             + "a 1 kHz tone (100 Hz on a bass output), volume at its largest clean step, AC volts between its wires"
@@ -219,8 +219,8 @@ def _detection(pair: FactoryPair) -> list[Check]:
         )
         return [_check(code, "caution", said, remedy, pair.id, pair=whose)]
     if pair.loud_v is None or pair.rated_ohm is None:
-        said = "{pair} mutes without a load, and nobody has said its rated load and loudest volts"
-        return [_check(code, "caution", said, "Read both, then the resistor follows", pair.id, pair=whose)]
+        said = "{pair}: mutes without a load; no rated load or no loudest volts entered yet"
+        return [_check(code, "caution", said, "Measure both; the resistor follows from them", pair.id, pair=whose)]
     made = load_resistor(pair.rated_ohm, pair.loud_v)
     working = (
         CalculationLine("U", "loudest, rms", pair.loud_v, "V", "reading"),
@@ -228,11 +228,11 @@ def _detection(pair: FactoryPair) -> list[Check]:
         CalculationLine("P", "U^2/R: a steady tone; music makes a tenth of it", made.heat_w, "W", "Joule"),
     )
     if made.rating_w is None:
-        said = "{pair} wants a load, and {ohm} would turn {heat} to heat: more than one resistor takes"
+        said = "Load resistor for {pair}: {ohm} would turn {heat} to heat, more than one resistor takes"
         remedy = "Find the largest resistance it still accepts: ten times as much is often enough"
     else:
-        said = "{pair} wants a load: {ohm}, rated {rating}, turns up to {heat} to heat"
-        remedy = "Screwed to bare metal, clear of trim, foam, looms and hands; try a larger resistance first"
+        said = "Load resistor for {pair}: {ohm}, rated {rating}; it turns up to {heat} to heat"
+        remedy = "Screw it to bare metal, clear of trim, foam, looms and hands; try a larger resistance first"
     return [_check(
         code, "caution" if made.heat_w > HOT_W or made.rating_w is None else "ok", said, remedy, pair.id,
         (made.heat_w, HOT_W, "W"), working, pair=whose, ohm=(made.ohm, "ohm"), heat=(made.heat_w, "W"),
@@ -338,7 +338,7 @@ def _turn_on(system: FactorySystem, senses: bool) -> Check:
     said = "Nobody has looked for an accessory line"
     if system.accessory is False:
         said = "No line is live only while the system plays"
-    remedy = "An amplifier that senses the signal or its offset, or a switched and fused line of the maker's; it must go off again"
+    remedy = "Choose an amplifier that senses the signal or its offset, or a switched and fused line of the maker's; it must go off again"
     return _check("wire.turn-on", "caution", said, remedy)
 
 

@@ -252,9 +252,9 @@ def _hidden(route: Route) -> list[Check]:
     for plug in (route.path.first_plug, route.path.last_plug):
         if plug is None or plug.carries is None:
             continue
-        said, remedy = "Plug {plug} hides {hidden} in the path of {name}", ""
+        said, remedy = "Hidden in plug {plug}, before {name}: {hidden}", ""
         if route.path.network or route.path.kind != "tweeter":
-            said += ": it works beside the passive parts that are planned"
+            said += ", beside the planned passive parts"
             remedy = "Bridge it inside the plug, or plan with it"
         names = (("plug", plug.id, ""), ("hidden", str(plug.carries), ""), ("name", route.speaker, ""))
         part = route.speaker if plug is route.path.plug else f"{route.speaker} {plug.id}"

@@ -179,7 +179,8 @@ def _said(reading: PairReading, found: bool, plus: str, coil: str, ohm: float | 
         remedy = "Try once more with clean contacts; then follow the wire again. Coil: {coil}"
     elif reading.confirmed.missing():  # nothing else is said before
         words = "Pair {pair}: nothing may be read on it yet"
-        remedy = "First: " + "; ".join(GATE[key].template for key in reading.confirmed.missing())
+        count = f"{len(reading.confirmed.missing())} of {len(GATE)}"
+        remedy = f"Confirm the lines of its gate first, the meter put away: {count} are open (backwave pair, or Factory wires)"
     elif plus != "cannot tell":
         words = "Pair {pair}: plus is {wire} by the speaker's own marks; nothing read says otherwise"
         remedy = "Mark it now; coil: {coil}"
@@ -195,6 +196,7 @@ def _said(reading: PairReading, found: bool, plus: str, coil: str, ohm: float | 
         (
             CalculationLine("R", "shown by the meter", reading.ohm if finite is not None else None, "ohm", "reading"),
             CalculationLine("R0", "leads of the meter touching each other", reading.leads_ohm, "ohm", "reading"),
+            *(CalculationLine("not confirmed", GATE[key].template, None, "") for key in reading.confirmed.missing()),
         ),
         (PRACTICE, MAKER), f"pair.{reading.pair}.resistance", reading.pair,
     )  # fmt: skip

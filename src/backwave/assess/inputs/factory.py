@@ -126,10 +126,10 @@ def _reach(
         ("end", 1e3 * END_M, "mm"), ("adapter", 1e3 * reach.adapter_m, "mm"),
         ("cut", 1e3 * (max(ADAPTER_M, reach.short_m) + 2 * END_M), "mm"),
     )  # fmt: skip
-    remedy = "An adapter of at least {adapter} from plug to new terminals, {end} at each end included; the cut list has {cut}"
+    remedy = "Make a lead of at least {adapter} from plug to new terminals, {end} at each end included; the cut list has {cut}"
     check = check_of(
         "wire.reach", "caution" if short else "ok",
-        "Plug {plug}: the terminals move by {moved}, " + ("and its lead is {short} short" if short else "which the slack of its lead makes up for"),
+        "Plug {plug}: the terminals move {moved}, " + ("and its lead is {short} short" if short else "which the slack of its lead makes up for"),
         remedy if short else "", names, (short, 0.0, "mm"),
         (
             CalculationLine("h", "stand-off", seat, "mm", "the part's thickness and its gaskets"),

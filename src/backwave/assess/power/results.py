@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
+from backwave.assess.next_steps import grouped, tally
 from backwave.finding import Finding
 from backwave.job.gates import Gates
 from backwave.power import CurrentBudget, GainTarget, Node, Peak, SpeakerCable, Supply, SupplyTree
@@ -108,6 +109,11 @@ class Harnessed:
     runs: tuple[SpeakerRun, ...]  # what each run to a speaker does
     findings: tuple[Finding, ...]
     begun: bool  # somebody has recorded anything of it; nobody else is asked for lengths
+
+    @property
+    def plate(self) -> str:
+        """How many of its lines are open, as every list counts them."""
+        return tally(grouped(self.findings if self.begun else (), {}))
 
 
 def wires_json(

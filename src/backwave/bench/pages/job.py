@@ -8,29 +8,37 @@ from nicegui import ui
 
 from backwave.assess.result import above
 from backwave.bench.access import AccessDevice
-from backwave.bench.findings import Assumptions, Findings, of_finding
+from backwave.bench.findings import Assumptions, Findings, NextSteps, of_finding
 from backwave.bench.page_frame import Tab, verdict
 from backwave.bench.widgets import Picture, button, facts, link, listed, text
+from backwave.bench.work_sync import WorkSync
 from backwave.drawing.plan_view import plan_svg
+from backwave.errors import BackwaveError
 from backwave.finding import Finding, in_a_word, percent, sentences, words
 from backwave.notation.measures import in_words
 from backwave.units import show
 
+MAX_STEPS = 5  # above the findings, as in next.js
+
 
 def job(here: Tab) -> None:
-    """The place: the vehicle from above, the findings worst first."""
+    """The place: what to do next, what is open; beside it the vehicle from above and what can hurt."""
     text("h1", "Job", "unseen")
-    picture = Picture()
-    with ui.element("section").classes("block"):
-        text("h2", "Open issues")
-        findings = Findings()
-    with ui.element("section").classes("block"):
-        text("h2", "Before anything is taken apart or drilled")
-        cautions = ui.element("ul").classes("cautions")
-        text("p", "What the vehicle maker's service information says goes before this.", "note")
-    with ui.element("section").classes("block"):
-        text("h2", "Assumed, because nobody said otherwise")
-        assumed = Assumptions()
+    work = WorkSync(here.board)
+    with ui.element("div").classes("bench job"):
+        with ui.element("div").classes("block"):
+            text("h2", "Next")
+            steps = NextSteps()
+            text("h2", "Open issues")
+            findings = Findings()
+            with ui.element("details"):
+                count = text("summary", "")
+                assumed = Assumptions()
+        with ui.element("div").classes("block"):
+            picture = Picture()
+            text("h2", "Before anything is taken apart or drilled")
+            cautions = ui.element("ul").classes("cautions")
+            text("p", "The vehicle maker's service information goes before all of this.", "note")
     held: dict[str, object] = {}
 
     def tell() -> None:
@@ -38,9 +46,16 @@ def job(here: Tab) -> None:
         if session is None or result is None or not here.news(held, result):
             return
         view = above(session.job, result)
-        picture.say(svg=plan_svg(view, "auto", compact=here.narrow, system=result.show))
-        findings.tell(here, result, result.findings)
+        picture.say(svg=plan_svg(view, "auto", compact=True, system=result.show))
+        try:
+            made = work.working()
+        except BackwaveError:  # told where the work is shown
+            made = None
+        rows = result.next_steps(() if made is None else made[0].rows)
+        steps.tell(here, result, rows)
+        findings.tell(here, result, result.findings, rows[:MAX_STEPS])
         assumed.tell(here, result)
+        count.say(f"{len(result.assumed)} values assumed, because not entered")
         warned = tuple(f.id for f in result.cautions)
         if held.get("warned") != warned:
             held["warned"] = warned

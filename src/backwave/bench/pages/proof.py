@@ -59,7 +59,7 @@ def proof(here: Tab) -> None:
         found = ui.element("section").classes("block")
         with found:
             text("h2", "What was found")
-            findings = Findings("Nothing. Every recording can be used, and each band changed as predicted.")
+            findings = Findings()
         takes = ui.element("section").classes("block")
         with ui.element("details"):
             text("summary", "How to record")
