@@ -274,16 +274,20 @@ def monte_carlo(
     return np.concatenate(blocks, axis=1)
 
 
+def quantile(draws: NDArray[np.float64], point: float) -> NDArray[np.float64]:
+    """A point of each row's distribution, by linear interpolation between order statistics. `draws`, (m, n_draws) unit
+    of the caller; `point`, 1; returns (m,) unit of the caller."""
+    last = draws.shape[1] - 1
+    below = int(point * last)
+    parted = np.partition(draws, below, axis=1)  # one point at a time is several times faster than several at once
+    lower: NDArray[np.float64] = parted[:, below]
+    upper = parted[:, below + 1 :].min(axis=1) if below < last else lower
+    return lower + (point * last - below) * (upper - lower)
+
+
 def _ends(draws: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The 2.5 and 97.5 % points of each row, by linear interpolation between order statistics: (2, m)."""
-    last, found = draws.shape[1] - 1, []
-    for point in (0.025, 0.975):
-        below = int(point * last)
-        parted = np.partition(draws, below, axis=1)  # one point at a time is several times faster than both at once
-        lower = parted[:, below]
-        upper = parted[:, below + 1 :].min(axis=1) if below < last else lower
-        found.append(lower + (point * last - below) * (upper - lower))
-    return np.array(found)
+    """The 2.5 and 97.5 % points of each row: (2, m)."""
+    return np.array([quantile(draws, 0.025), quantile(draws, 0.975)])
 
 
 def estimates(values: Sequence[float], draws: NDArray[np.float64]) -> tuple[Estimate, ...]:
@@ -295,12 +299,14 @@ def estimates(values: Sequence[float], draws: NDArray[np.float64]) -> tuple[Esti
 
 
 def sensitivities(
-    model: Callable[[Evaluator], NDArray[np.float64]], readings: Sequence[Reading], step: float = _STEP
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    model: Callable[[Evaluator], NDArray[np.float64]], readings: Sequence[Reading], step: float = _STEP,
+    kinks: bool = False,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:  # fmt: skip
     """The model at the best estimates and its sensitivity coefficients (JCGM 100:2008, 5.1.3), numerically. `model`,
     unit of the caller: returns (m, n) float: m results for n looks at once; `readings`, unit of the caller: those to
     step, one at a time, both ways; `step`, unit of the readings: how far to step; a result that is NaN at one of the
-    two steps takes the slope of the other; returns (m,) unit of the result per unit of the reading."""
+    two steps takes the slope of the other; `kinks`: where the two slopes point apart (play, at no play), the steeper
+    counts, not their mean; returns (m,) unit of the result per unit of the reading."""
     count = len(readings)
     steps = np.zeros((count, 2 * count + 1))
     steps[np.arange(count), 1 + np.arange(count)] = step
@@ -319,6 +325,8 @@ def sensitivities(
     up, down = (results[:, 1 : count + 1] - value) / step, (value - results[:, count + 1 :]) / step
     # Where one step leaves the range in which a result exists, the other side's slope stands.
     slopes = np.where(np.isnan(up), down, np.where(np.isnan(down), up, (up + down) / 2.0))
+    if kinks:
+        slopes = np.where(up * down < 0.0, np.where(np.abs(up) > np.abs(down), up, down), slopes)
     return value[:, 0], slopes
 
 
@@ -337,11 +345,12 @@ def _terms(readings: Sequence[Reading]) -> tuple[tuple[str, ...], NDArray[np.flo
     return names, table
 
 
-def first_order(readings: Sequence[Reading], slopes: NDArray[np.float64]) -> float:
+def first_order(readings: Sequence[Reading], slopes: NDArray[np.float64]) -> NDArray[np.float64]:
     """Combined standard uncertainty by first order, shared errors counted as shared (JCGM 100:2008, 5.2.2). `readings`,
-    unit of the caller; `slopes`, (n_readings,) unit of the result per unit of the reading, in their order."""
+    unit of the caller; `slopes`, (n_readings,) or a row a result, unit of the result per unit of the reading, in their
+    order."""
     _, table = _terms(readings)
-    return float(np.linalg.norm(slopes @ table))
+    return np.asarray(np.linalg.norm(slopes @ table, axis=-1))
 
 
 def contributions(readings: Sequence[Reading], slopes: NDArray[np.float64]) -> tuple[tuple[str, float], ...]:

@@ -15,7 +15,7 @@ from bench.conftest import demo
 
 from backwave.assess import Memo, assess, provisional
 from backwave.assess.memo import digest
-from backwave.bench.board import DRAGGED, Board
+from backwave.bench.board import Board
 from backwave.budget import checkpoint, memory_bytes
 from backwave.job import Session
 from backwave.part import checks
@@ -27,9 +27,9 @@ from backwave.units import parse
 def test_what_follows_later_stands_as_it_was_and_is_what_comes(tmp_path: Path) -> None:
     """The fit of the new job, with sound and wires of the old: the same findings, by name, as all of it has."""
     session, memo = Session(demo(tmp_path / "job")), Memo()
-    before = assess(session.job, memo, 8_000)
+    before = assess(session.job, memo)
     assert session.set(("adapter", 0, "thickness"), "12.0 mm") == ()
-    at_once, whole = provisional(session.job, before, memo, DRAGGED), assess(session.job, memo, 8_000)
+    at_once, whole = provisional(session.job, before, memo, at_once=False), assess(session.job, memo)
     assert {f.id for f in at_once.findings} == {f.id for f in whole.findings}
     assert {a.key for a in at_once.assumed} == {a.key for a in whole.assumed}
     assert {f.id for f in at_once.cautions} == {f.id for f in whole.cautions}
@@ -42,11 +42,12 @@ def test_what_follows_later_stands_as_it_was_and_is_what_comes(tmp_path: Path) -
 
 def test_what_the_job_has_no_longer_is_not_kept(tmp_path: Path) -> None:
     session, memo = Session(demo(tmp_path / "job")), Memo()
-    before = assess(session.job, memo, 8_000)
+    before = assess(session.job, memo)
     text = session.text[: session.text.index("[[source]]")]
     (session.folder / "job.toml").write_text(text, encoding="utf-8")
     session.poll()
-    at_once, whole = provisional(session.job, before, memo, DRAGGED), assess(session.job, memo, 8_000)
+    at_once, whole = provisional(session.job, before, memo), assess(session.job, memo)
+    assert not at_once.preliminary  # no place was touched
     assert at_once.prediction is at_once.wires is at_once.harness is None
     assert {f.id for f in at_once.findings} == {f.id for f in whole.findings}
 

@@ -15,6 +15,7 @@ from backwave.job import Job, Place
 from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.units import Quantity, convert
 
+DRAWS = 100_000  # of what is judged for good
 FIT_S, SOUND_S, SUPPLY_S = 10.0, 60.0, 20.0
 # What is usual of each kind, as a middle of its powers of ten; kinds without a row are not looked at.
 _USUAL = {

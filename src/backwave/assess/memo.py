@@ -205,6 +205,11 @@ class Memo:
         name = digest(function, getattr(function, "version", 0), args, kwargs)
         return self.keep(name, lambda: function(*args, **kwargs))
 
+    def kept(self, name: Hashable) -> Any:
+        """The result of that name, or None."""
+        with self._lock:
+            return self._kept.get(name, (None, 0))[0]
+
     def keep(self, name: Hashable, make: Callable[[], T]) -> T:
         """The result of that name, made unless it is kept."""
         with self._lock:

@@ -6,11 +6,12 @@ frozen tables of the job, so they themselves are the name its result is kept und
 from __future__ import annotations
 
 from collections.abc import Hashable
+from contextlib import suppress
 from dataclasses import fields, replace
 from functools import partial
 from math import pi
 
-from backwave.assess.budgets import fit_budget
+from backwave.assess.budgets import DRAWS, fit_budget
 from backwave.assess.choosing import Free, lifting, score, searched, stuck, worth_changing
 from backwave.assess.dummy import dummy_of, trial_of
 from backwave.assess.inputs.adapter import material_of, printer_of, zone_of
@@ -29,7 +30,7 @@ from backwave.assess.place_findings import (
 from backwave.assess.place_result import FoamResult, PlaceResult, stopped_too
 from backwave.assess.size import Premises, choice_at, dimensions_at, gasket_kinds, premises_of, thread_kinds
 from backwave.budget import within
-from backwave.errors import TooMuchError
+from backwave.errors import InputError, TooMuchError
 from backwave.finding import Check, Ledger, Message
 from backwave.fit import Advice, DriverShape, Fit, GaugeTrial, Margins, Opening, ScrewTail, Stack, advise, judge
 from backwave.fit.bolt_pattern import play_check
@@ -81,6 +82,28 @@ def assess_place(
         first = replace(first, fit_checks=(*(c for c in first.fit_checks if c.code != "fit.choice"), chosen))
     ledger.take(own.assumed.values())
     return first
+
+
+def place_at_once(
+    job: Job, stock: Stock, place: Place, adapter: AdapterTable, speaker: SpeakerTable, ledger: Ledger, memo: Memo,
+    before: PlaceResult | None,
+) -> PlaceResult:  # fmt: skip
+    """One place right after an edit: as kept where the edit did not touch it, else by first order, with what was
+    chosen before where the person left it open."""
+    known = memo.kept(_name(job, place, adapter, speaker, DRAWS, None)) is not None
+    if before is not None and not known:
+        premises, was = premises_of(job, stock, place, adapter, speaker, ledger), before.taken
+        threads, gaskets = thread_kinds(premises), gasket_kinds(premises)
+        with suppress(InputError):  # what was chosen goes no more
+            choice, why = choice_at(
+                premises, memo, was.threads if was.threads in threads else threads[0],
+                was.gasket if was.gasket in gaskets else gaskets[0],
+                was.turn_deg if premises.holes and adapter.turn == "auto" else None, was.thickness_mm,
+            )  # fmt: skip
+            return result_at(premises, choice, why, ledger, memo, 0)
+    worked = kept_place(job, stock, place, adapter, speaker, ledger, memo, DRAWS if known else 0)
+    remedied: PlaceResult | None = memo.kept(_name(job, place, adapter, speaker, DRAWS, worked.taken))
+    return remedied or worked
 
 
 def with_remedies(
@@ -171,7 +194,7 @@ def _judged(
         opening, driver, stack, margins, turn_deg=turn, tails=tails, stand_in=stand_in, tilt_deg=tilt, offset_mm=offset,
         draws=draws,
     )  # fmt: skip
-    if not fit.clearances or all(c.verdict == "ok" for c in fit.clearances):
+    if not draws or not fit.clearances or all(c.verdict == "ok" for c in fit.clearances):
         return fit, None  # where only a second reading is lacking, fit.read-once says so already
     return fit, advise(fit, opening, driver, stack, margins, turn_deg=turn)
 
@@ -216,11 +239,13 @@ def kept_place(
         own = Ledger()
         return assess_place(job, stock, place, adapter, speaker, own, memo, draws, like), own
 
-    worked, own = memo.keep(
-        ("place", _shared(job.file), place, adapter, speaker, draws, like, _left_out(job, place)), make
-    )
+    worked, own = memo.keep(_name(job, place, adapter, speaker, draws, like), make)
     ledger.take(own.assumed.values())
     return worked
+
+
+def _name(job: Job, place: Place, adapter: AdapterTable, speaker: SpeakerTable, *also: Hashable) -> Hashable:
+    return "place", _shared(job.file), place, adapter, speaker, *also, _left_out(job, place)
 
 
 def kept_remedies(
@@ -237,8 +262,7 @@ def kept_remedies(
 
     try:
         with within(fit_budget(place, adapter, speaker)):
-            key = ("remedies", _shared(job.file), place, adapter, speaker, draws, worked.taken, _left_out(job, place))
-            return memo.keep(key, make)
+            return memo.keep(_name(job, place, adapter, speaker, draws, worked.taken), make)
     except TooMuchError:
         return worked
 

@@ -248,6 +248,11 @@ class PlaceResult(Dimensions):
         return tuple(dict.fromkeys(arcs)) if self.unread else ()
 
     @property
+    def preliminary(self) -> bool:
+        """Whether it was judged by first order alone, so far."""
+        return bool(self.fit.clearances) and not self.fit.draws
+
+    @property
     def fit_verdict(self) -> Verdict:
         """Whether it clears: the worst of what was found of the clearances."""
         return worst([check.verdict for check in self.fit_checks])

@@ -50,6 +50,11 @@ class Assessment:
     proof: Proof | None = None
 
     @property
+    def preliminary(self) -> bool:
+        """Whether something was judged by first order alone, so far: no verdict of it is said to be ok."""
+        return any(place.preliminary for place in self.places)
+
+    @property
     def open_findings(self) -> tuple[Finding, ...]:
         """What is not ok and waits for no other answer."""
         return tuple(f for f in self.findings if f.check.verdict != "ok" and not f.check.waits)

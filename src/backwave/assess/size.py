@@ -111,10 +111,10 @@ def premises_of(
 
 def choice_at(
     premises: Premises, memo: Memo, threads: str | None = None, gasket: GasketKind | None = None,
-    turn_deg: float | None = None,
+    turn_deg: float | None = None, thickness_mm: float | None = None,
 ) -> tuple[PlaceChoice, Message | None]:  # fmt: skip
-    """A whole choice for the kinds and the turn that are given, and how its thickness was found. What the person
-    fixed stays as it is; of what is not given the usual is taken: an insert, a flat gasket, the turn that leaves
+    """A whole choice for the kinds, the turn and the thickness that are given, and how the latter was found. What the
+    person fixed stays as it is; of what is not given the usual is taken: an insert, a flat gasket, the turn that leaves
     most room."""
     adapter, at = premises.adapter, premises.driver.terminals
     laid = gasket or GasketKind(bool(adapter.foam.grooved))
@@ -130,6 +130,8 @@ def choice_at(
         notch = (at.angle_deg + _notch_off_deg(premises, formed.screws) + turn) % 360.0
     cuts = _cuts(premises, formed, turn)
     choice = replace(choice, turn_deg=None if clocking is None else turn, notch_deg=notch)
+    if thickness_mm is not None and not isinstance(adapter.thickness, Quantity):
+        return replace(choice, thickness_mm=max(thickness_mm, _least_mm(cuts))), None
     thickness, why = _thickness(premises, formed, cuts, choice, memo)
     return replace(choice, thickness_mm=thickness), why
 

@@ -51,7 +51,6 @@ TRIAL_S = 10.0  # of a value while it is dragged
 BUSY_S = 1.0  # from then on the page says what takes so long, and it can be stopped
 WHOLE_S, MAX_BYTES = 180.0, 1.5 * GB  # of all that follows from a job; each part of it has a budget of its own
 REST_S = 0.1  # before the sound: the page is drawn first
-DRAGGED = 8_000  # draws until the rest follows, and while something is dragged: ends stable to a hundredth of a millimeter or so
 ROOM = 4096  # results kept: of a dozen openings with all their stages
 ROOM_BYTES = 128_000_000  # and what they may hold together: some thirty edits of the demo, with all that followed
 
@@ -264,14 +263,14 @@ class Board:
         self.again()
 
     def _fit(self, turn: Turn) -> None:
-        """At once with few draws: lengths are the same, ends are out by hundredths until the rest follows."""
+        """At once by first order, with what was chosen before: ends are out by a tenth until the rest follows."""
         job = self._session().job
         if job is self._fitted:
             return
         self._fitted = job
         try:
             with within(self._budgeted(turn.gone)):
-                result = provisional(job, self.result, self._memo, DRAGGED)
+                result = provisional(job, self.result, self._memo)
         except OvertakenError:
             return
         except Exception as error:  # noqa: BLE001 - whatever it was, the page says that it follows the job no more
@@ -281,7 +280,7 @@ class Board:
         with self._lock:
             if turn.over:
                 return
-            self._publish(result, whole=not follows(job))
+            self._publish(result, whole=not result.preliminary and not follows(job))
         self._sounds.start(self._sound)
 
     def _budgeted(self, gone: Callable[[], bool]) -> Budget:
@@ -300,6 +299,11 @@ class Board:
         time.sleep(REST_S)
         try:
             with within(self._budgeted(gone)):
+                if self.result is None or self.result.preliminary:
+                    refined = provisional(job, self.result, self._memo, at_once=False)
+                    with self._lock:
+                        if not gone():
+                            self._publish(refined, whole=False)
                 result = assess(job, self._memo)
         except OvertakenError:
             if self._session().job is job and not turn.over:
@@ -336,7 +340,8 @@ class Board:
 
     def _publish(self, result: Assessment, *, whole: bool) -> None:
         result = self._reasoned(result)
-        self.solids.wanted(result.parts, result.title, result.show)
+        if not result.preliminary:
+            self.solids.wanted(result.parts, result.title, result.show)
         self._bare, self.whole, self.trouble = result, whole, ()
         self._built()
 
@@ -380,7 +385,7 @@ class Board:
                 within(Budget("what is tried", TRIAL_S, gone=turn.gone)),
             ):
                 changed = replace(job, file=job.file.model_copy(update={"adapter": tuple(rows)}))
-                self._loop.call_soon_threadsafe(call, provisional(changed, self.result, self._memo, DRAGGED))
+                self._loop.call_soon_threadsafe(call, provisional(changed, self.result, self._memo))
 
         self._trials.start(work)
 

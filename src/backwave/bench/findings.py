@@ -14,7 +14,7 @@ from backwave.bench import schema_form
 from backwave.bench.board import Board
 from backwave.bench.page_frame import MARK, Tab, verdict
 from backwave.bench.widgets import UpdatableElement
-from backwave.finding import Finding, figure, value_words, verdict_line, words
+from backwave.finding import Check, Finding, figure, value_words, verdict_line, words
 from backwave.job.model import TABLES
 from backwave.job.toml_spans import KeyPath, path_of
 from backwave.notation.measures import in_words
@@ -90,11 +90,18 @@ class Chooser(UpdatableElement, component="chips.js"):
 
     def tell(self, result: Assessment | None, chosen: str) -> None:
         rows = [] if result is None else [
-            {"said": f"{MARK[fit.fit_verdict]} {result.names.get(fit.subject, fit.subject)}", "verdict": fit.fit_verdict,
+            {"said": f"{MARK[told]} {result.names.get(fit.subject, fit.subject)}", "verdict": told,
              "to": f"{self._place}/{fit.subject}", "here": fit.subject == chosen}
             for fit in result.places
+            for told in ["checking" if fit.preliminary and fit.fit_verdict == "ok" else fit.fit_verdict]
         ]  # fmt: skip
         self.say(rows=rows)
+
+
+def _told(result: Assessment, check: Check) -> str:
+    """A finding's verdict; what is ok by first order alone is still being checked."""
+    drawn = check.low is not None and check.code.startswith("fit.")
+    return "checking" if result.preliminary and drawn and check.verdict == "ok" else check.verdict
 
 
 class Numbers(UpdatableElement, component="numbers.js"):
@@ -106,9 +113,10 @@ class Numbers(UpdatableElement, component="numbers.js"):
     def tell(self, result: Assessment, findings: Iterable[Finding], name: bool = False) -> None:
         """Show these; `name`: with what each is about."""
         self.say(rows=[
-            {"id": f.id, "verdict": f.check.verdict, "mark": verdict(f.check.verdict), "why": why_address(f.id),
+            {"id": f.id, "verdict": told, "mark": verdict(told), "why": why_address(f.id),
              "said": (f"{result.names.get(f.subject, f.subject)}: " if name else "") + verdict_line(f.check, result.show)}
             for f in findings
+            for told in [_told(result, f.check)]
         ])  # fmt: skip
 
 
@@ -134,7 +142,7 @@ class Findings(UpdatableElement, component="findings.js"):
         for group in groups:
             check, system = group.check, result.show
             rows["bad" if group.is_open else "waits" if check.waits else "good"].append(
-                {"id": group.ids[0], "verdict": check.verdict, "mark": verdict(check.verdict),
+                {"id": group.ids[0], "verdict": (seen := _told(result, check)), "mark": verdict(seen),
                  "said": f"{group.name}: {verdict_line(check, system)}", "remedy": words(check.remedy, system) or "",
                  "figure": figure(check, system), "step": told.get(group.ids[0], 0), "ids": [{"id": id_, "why": why_address(id_)} for id_ in group.ids],
                  "there": "" if check.verdict == "ok" else of_finding(here.board, group.findings[0])}

@@ -9,6 +9,7 @@ from typing import Any
 from nicegui import context, ui
 from nicegui.element import Element
 
+from backwave.assess import Assessment
 from backwave.bench.access import AccessDevice, Addresses
 from backwave.bench.board import Board
 from backwave.bench.widgets import StateLine, button, link, listed, text
@@ -33,8 +34,8 @@ ASKS = {
     "/sound": "What will each stage bring?", "/wires": "What goes to what, how thick, which fuse?",
     "/work": "Who does what when?", "/proof": "Did it work?",
 }  # fmt: skip
-MARK = {"ok": "✓", "caution": "!", "stop": "✕"}
-WORD = {"ok": "OK", "caution": "Caution", "stop": "Stop"}
+MARK = {"ok": "✓", "caution": "!", "stop": "✕", "checking": "…"}
+WORD = {"ok": "OK", "caution": "Caution", "stop": "Stop", "checking": "Checking"}
 
 
 class Tab:
@@ -85,6 +86,11 @@ def _tool(sign: str, words: str, do: Callable[[], Any]) -> Element:
 def verdict(word: str) -> str:
     """A verdict as a mark with its word."""
     return f"{MARK[word]} {WORD[word]}"
+
+
+def overall(result: Assessment) -> str:
+    """The word for the whole of a job: by first order alone none that is better than what comes."""
+    return "checking" if result.preliminary and result.verdict != "stop" else result.verdict
 
 
 def saved_or_not(board: Board) -> str:
@@ -139,11 +145,12 @@ def shell(here: Tab, routes: dict[str, Callable[..., None]]) -> None:
         session, result = board.session, board.result
         nothing = "A new job" if board.repair is None else "A job to put right"
         title.say(nothing if session is None else session.job.file.title)
-        seal.say("" if session is None else verdict(result.verdict) if result is not None else "… working it out")
-        seal.classes(replace="seal " + ("hidden" if session is None else result.verdict if result is not None else ""))
+        word = "" if result is None else overall(result)
+        seal.say("" if session is None else verdict(word) if word else "… working it out")
+        seal.classes(replace="seal " + ("hidden" if session is None else word))
         words = saved = saved_or_not(board)
         if session is not None and result is not None and not board.whole:
-            words += " · sound and wires follow"
+            words += " · refining" if result.preliminary else " · sound and wires follow"
         if busy := "" if session is None else board.busy:
             words = f"{saved} · working out {busy}"
         state.say(words=words)

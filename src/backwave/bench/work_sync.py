@@ -20,7 +20,7 @@ from backwave.assess import Assessment
 from backwave.assess.work import log_codec
 from backwave.assess.work.work_plan import Working, working
 from backwave.bench.board import Board
-from backwave.bench.page_frame import saved_or_not, verdict
+from backwave.bench.page_frame import overall, saved_or_not, verdict
 from backwave.errors import BackwaveError, BuildError, InputError, JobError
 from backwave.files.manifest import read_kept
 from backwave.files.photos import clean_picture, pictures_in
@@ -184,7 +184,7 @@ def work_view(made: Working, job: Job, result: Assessment, device: str, photos: 
     return {
         "title": result.title,
         "verdict": result.verdict,
-        "seal": verdict(result.verdict),
+        "seal": verdict(overall(result)),
         "people": list(dict.fromkeys((*crew, *(task["who"] for task in tasks if task["who"])))),
         "places": [{"id": name, "name": told} for name, told in places.items()],
         "tasks": tasks,

@@ -11,6 +11,7 @@ A command's file loads when that command is asked for, and its functions load wh
 from __future__ import annotations
 
 import gc
+import os
 import sys
 from contextlib import suppress
 from importlib import import_module
@@ -25,6 +26,10 @@ from backwave.crash import INTERRUPTED, command_words, ending
 from backwave.plain_text import plain_text
 
 __all__ = ["app", "main"]
+
+# Matrices here are small: a library's threads cost a third of a short command.  Nobody's plugins are looked for.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 COMMANDS = {  # in the order of the job: where the function is, and what it does
     "demo": ("demo:run", "Write the demo job and run all of it"),

@@ -47,11 +47,11 @@ def run(
 
 def heard(job: Job, result: Assessment, *, quiet: bool = False) -> Assessment:
     """An assessment with what the job's readings say."""
+    if not job.file.reading or job.folder is None:
+        return result
     from backwave.assess import proven
     from backwave.files.recordings import Takes
 
-    if not job.file.reading or job.folder is None:
-        return result
     with output.reading_bar(quiet=quiet) as tell:
         return proven(job, result, Takes(job.folder), tell)
 

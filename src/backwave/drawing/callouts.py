@@ -212,10 +212,16 @@ def columns(sheet: Sheet, callouts: Sequence[Callout], width: float, top: float,
 
 
 def heading(
-    sheet: Sheet, title: str, subtitle: str, verdict: Verdict, verdict_text: str, verdict_note: str, compact: bool
+    sheet: Sheet,
+    title: str,
+    subtitle: str,
+    verdict: Verdict | None,
+    verdict_text: str,
+    verdict_note: str,
+    compact: bool,
 ) -> float:
-    """Title and subtitle at the left, the verdict plate at the right (below them on a narrow sheet). Returns sheet
-    units."""
+    """Title and subtitle at the left, the verdict plate at the right (below them on a narrow sheet). `verdict`: None
+    while it is being checked. Returns sheet units."""
     edge = 14.0 if compact else MARGIN
     plate = sheet.width - 2 * edge if compact else 384.0
     room = sheet.width - 2 * edge - (0 if compact else plate + 24)
@@ -224,15 +230,16 @@ def heading(
         for line in wrap(text, look, room):
             y += TEXTS[look].size * 1.28
             sheet.words(edge, y - 0.2 * TEXTS[look].size, line, look)
-    look = "verdict" if verdict == "ok" else "verdict-wrong"
-    whole = f"{WORD[verdict]}: {verdict_text}" if verdict_text else WORD[verdict]
+    look = "verdict-wrong" if verdict in ("caution", "stop") else "verdict"
+    whole = "Checking …" if verdict is None else f"{WORD[verdict]}: {verdict_text}" if verdict_text else WORD[verdict]
     words = [(line, look) for line in wrap(whole, look, plate - 66)]
     words += [(line, "note") for line in wrap(verdict_note, "note", plate - 66)]
     tall = max(52.0, sum(TEXTS[kind].size for _, kind in words) * 1.3 + 20)
     top = y + 10 if compact else edge
     left = edge if compact else sheet.width - edge - plate
     sheet.box(left, top, left + plate, top + tall, "plate")
-    verdict_mark(sheet, left + 30, top + tall / 2, 30, verdict)
+    if verdict is not None:
+        verdict_mark(sheet, left + 30, top + tall / 2, 30, verdict)
     at = top + (tall - sum(TEXTS[kind].size for _, kind in words) * 1.3) / 2
     for text, kind in words:
         at += TEXTS[kind].size * 1.3

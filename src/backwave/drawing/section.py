@@ -52,7 +52,8 @@ def section_sheet(
     once = any(c.code == "fit.read-once" and c.verdict != "ok" for c in place.fit.checks)
     note = "the tightest place was measured only once" if once else ""
     s = Sheet(NARROW if compact else WIDE, 100.0, title)
-    head = heading(s, title, subtitle, verdict, PLATES[verdict], note, compact)
+    checking = place.preliminary and verdict == "ok"
+    head = heading(s, title, subtitle, None if checking else verdict, PLATES[verdict], note, compact)
     left, right = (14.0, NARROW - 14) if compact else (COLUMN + 44, WIDE - COLUMN - 44)
     tall = cut.reach * len(cut.halves)
     scale = min((right - left - 6) / (cut.z_high - cut.z_low), (300.0 if compact else 640.0) / tall)
@@ -169,7 +170,8 @@ def _clearances(s: Sheet, f: Frame, cut: SectionCut) -> list[Callout]:
         said = gap_words(cut.fmt, gap.name, e.value, c.verdict, c.margin_mm, (e.low, e.high))
         if spot is None:
             said = (*said, ("in the half that is not drawn", "note"))
-        calls.append(Callout(spot, said, "none", c.verdict, _look(gap)))
+        checking = cut.place.preliminary and c.verdict == "ok"
+        calls.append(Callout(spot, said, "none", None if checking else c.verdict, _look(gap)))
     return calls
 
 

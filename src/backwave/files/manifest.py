@@ -10,16 +10,18 @@ import json
 from collections.abc import Mapping, Sequence
 from math import isfinite
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from backwave.atomic_write import write_whole
 from backwave.errors import InputError
-from backwave.files.solid_files import StepFacts
-from backwave.part.flat_patterns import FlatPart
-from backwave.part.order import PartOrder
-from backwave.part.process_checks import PrintEstimate
-from backwave.part.solid_checks import SolidFacts
 from backwave.part.types import Printer, StandInSpec
+
+if TYPE_CHECKING:  # `check` reads what was kept, and makes none of this
+    from backwave.files.solid_files import StepFacts
+    from backwave.part.flat_patterns import FlatPart
+    from backwave.part.order import PartOrder
+    from backwave.part.process_checks import PrintEstimate
+    from backwave.part.solid_checks import SolidFacts
 
 
 def document_bytes(parts: Sequence[Mapping[str, Any]], title: str = "", job: str = "") -> bytes:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Verdict, check_of
 from backwave.shape import Outline
-from backwave.uncertainty import Error, Reading, monte_carlo
+from backwave.uncertainty import Error, Reading, monte_carlo, quantile
 
 Array = NDArray[np.float64]
 Complex = NDArray[np.complex128]  # points, x + iy
@@ -334,8 +334,8 @@ def off_axis(owner: str, joints: Sequence[BoltedJoint]) -> tuple[Reading, Readin
 
 def play_check(joints: Sequence[BoltedJoint], off: tuple[Reading, Reading], margin_mm: float) -> Check:
     """How far off the axis the driver may end up, against the margin it has in the hole."""
-    drawn = monte_carlo(lambda look: np.atleast_2d(np.hypot(look(off[0]), look(off[1]))), _DRAWS)[0]
-    most, mean = float(np.quantile(drawn, 0.95)), float(drawn.mean())
+    drawn = monte_carlo(lambda look: np.atleast_2d(np.hypot(look(off[0]), look(off[1]))), _DRAWS)
+    most, mean = float(quantile(drawn, 0.95)[0]), float(drawn.mean())
     verdict: Verdict = "ok" if most <= margin_mm else "caution"
     center = "Center the part by a spigot in the hole, or shim the driver's bolts as it is screwed down"
     return check_of(

@@ -14,11 +14,11 @@ Points move with the radii: where radii are uncertain, the union is taken anew i
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import partial, reduce
+from functools import cached_property, partial, reduce
 from itertools import combinations_with_replacement, pairwise
-from math import atan2, ceil, cos, degrees, floor, radians, sin
+from math import atan2, ceil, cos, degrees, floor, inf, radians, sin
 from typing import Literal
 
 import numpy as np
@@ -115,6 +115,11 @@ class Term:
     margin_mm: float  # what should be kept
     # mm, the candidates; the clearance is the least of them, NaN not counted
     candidates: Callable[[Evaluator], Candidates]
+    least: Callable[[Evaluator], Candidates] | None = None  # the same without those that cannot be the least
+
+
+def _back_term(name: str, code: str, part: str, rises: int, margin_mm: float, over: Callable[..., Candidates]) -> Term:
+    return Term(name, code, part, rises, margin_mm, over, partial(over, least=True))
 
 
 Span = tuple[float, float]
@@ -170,7 +175,7 @@ def widest(line: Line, at: Array) -> Iterator[Array]:
 
 def _first(values: Array) -> float:
     """The first of a look's values: the best estimate, where estimates and steps are looked at."""
-    return float(np.ravel(values)[0])
+    return float(values.flat[0])
 
 
 Spots = list[tuple[Array, Array]]  # (radius, clear) of a surface behind
@@ -195,19 +200,33 @@ def _clear_at(spots: Spots, radius: Array) -> Array:
     return found
 
 
-def _over(look: Evaluator, height: Array, line: Line, surface: Surface, of: Part = "back") -> Candidates:
-    """height + clear(r) - depth(r) at the union of both sets of points."""
-    obstacle = surface.obstacle
+def _over(
+    look: Evaluator, height: Array, line: Line, surfaces: Iterable[Surface], of: Part = "back", least: bool = False
+) -> Candidates:
+    """height + clear(r) - depth(r) at the union of both sets of points. `least`: only where it may be the least of all:
+    most of a driver is far from most of a door, whatever its readings are out by."""
+    met = [(surface.obstacle, _spots(look, surface)) for surface in surfaces]
+    deepest = max(float(depth.min()) for _, depth in line)
+    most = min((max(float(c.max()) for _, c in spots) for _, spots in met), default=0.0) - deepest if least else inf
+    for obstacle, spots in met:
+        yield from _over_one(height, line, obstacle, spots, of, most)
+
+
+def _over_one(height: Array, line: Line, obstacle: Obstacle, spots: Spots, of: Part, most: float) -> Candidates:
     detail = (f"window {obstacle.window}",) if obstacle.window else ()
 
     def nearest(radius_mm: float, depth: Array, beyond: Beyond = "") -> Nearest:
         z = _first(height) - _first(depth)
         return Nearest(obstacle.what, of, detail, radius_mm, obstacle.angle_deg, z, beyond)
 
-    spots = _spots(look, surface)
+    low = min(float(clear.min()) for _, clear in spots)
+    if low - max(float(depth.max()) for _, depth in line) > most:
+        return
     spans, ends = [_span(radius) for radius, _ in spots], [_span(radius) for radius, _ in line]
     first, last = _first(spots[0][0]), _first(spots[-1][0])
     for (radius, depth), span in zip(line, ends):
+        if low - float(depth.max()) > most:
+            continue
         place = _first(radius)
         room = height - depth
         for ((r0, c0), (r1, c1)), (s0, s1) in zip(pairwise(spots), pairwise(spans)):
@@ -223,6 +242,8 @@ def _over(look: Evaluator, height: Array, line: Line, surface: Surface, of: Part
     for (radius, clear), span in zip(spots, spans):
         place = _first(radius)
         for ((r0, d0), (r1, d1)), (s0, s1) in zip(pairwise(line), pairwise(ends)):
+            if float(clear.min()) - max(float(d0.max()), float(d1.max())) > most:
+                continue
             if (meets := _meets(span, s0, s1)) != "never":
                 depth = on_segment(radius, r0, d0, r1, d1, meets == "always")
                 yield nearest(place, depth), height + clear - depth
@@ -259,17 +280,21 @@ class Model:
 
     def terms(self) -> tuple[Term, ...]:
         """The clearances that the readings allow to judge."""
+        return self._terms
+
+    @cached_property
+    def _terms(self) -> tuple[Term, ...]:
         opening, driver, margins = self.opening, self.driver, self.margins
         moves = tuple(o for o in opening.behind if o.what in MOVES)
         fixed = tuple(o for o in opening.behind if o.what not in MOVES)
         groups = (("glass", moves, margins.glass_mm), ("metal", fixed, margins.metal_mm))
         terms: list[Term] = []
         if moves:
-            behind = partial(self._behind, obstacles=moves)
-            terms.append(Term("glass", "fit.glass", "", 1, margins.glass_mm, behind))
+            behind = partial(self._behind, surfaces=tuple(map(Surface, moves)))
+            terms.append(_back_term("glass", "fit.glass", "", 1, margins.glass_mm, behind))
         if fixed:
-            behind = partial(self._behind, obstacles=fixed)
-            terms.append(Term("behind", "fit.behind", "", 1, margins.metal_mm, behind))
+            behind = partial(self._behind, surfaces=tuple(map(Surface, fixed)))
+            terms.append(_back_term("behind", "fit.behind", "", 1, margins.metal_mm, behind))
         if opening.trim_clear is not None:
             terms.append(Term("grille", "fit.grille", "", -1, margins.grille_mm, self._grille))
         if self.hole_margin_mm() is not None:
@@ -278,13 +303,14 @@ class Model:
             met = surfaces_toward(group, *self.terminal_sector())
             if driver.terminals is not None and met:
                 here = partial(self._terminals, surfaces=met)
-                terms.append(Term(f"terminals.{part}", "fit.terminals", part, 1, margin, here))
+                terms.append(_back_term(f"terminals.{part}", "fit.terminals", part, 1, margin, here))
         for part, group, margin in groups:
-            if any(surfaces_toward(group, tail.angle_deg, 0.0) for tail in self.tails):
-                here = partial(self._tails, obstacles=group)
-                terms.append(Term(f"screw-tails.{part}", "fit.screw-tails", part, 0, margin, here))
+            toward = [(tail, surfaces_toward(group, tail.angle_deg, 0.0)) for tail in self.tails]
+            if any(surfaces for _, surfaces in toward):
+                here = partial(self._tails, toward=toward)
+                terms.append(_back_term(f"screw-tails.{part}", "fit.screw-tails", part, 0, margin, here))
         if driver.vent is not None and opening.behind:
-            terms.append(Term("vent", "fit.vent", "", 1, driver.vent.wanted_mm, self._vent))
+            terms.append(_back_term("vent", "fit.vent", "", 1, driver.vent.wanted_mm, self._vent))
         return tuple(terms)
 
     def hole_margin_mm(self) -> float | None:
@@ -294,7 +320,8 @@ class Model:
 
     def __call__(self, look: Evaluator) -> Array:
         """(m, n) clearances, mm, in the order of `terms`. `look`, mm."""
-        rows = [reduce(np.fmin, (values for _, values in term.candidates(look))) for term in self.terms()]
+        found = ((term.least or term.candidates)(look) for term in self.terms())
+        rows = [reduce(np.fmin, (values for _, values in candidates)) for candidates in found]
         return np.stack(np.broadcast_arrays(*(np.atleast_1d(row) for row in rows))) if rows else np.empty((0, 1))
 
     def readings(self) -> tuple[Reading, ...]:
@@ -308,10 +335,9 @@ class Model:
         self(look)
         return tuple(seen.values())
 
-    def _behind(self, look: Evaluator, obstacles: tuple[Obstacle, ...]) -> Candidates:
+    def _behind(self, look: Evaluator, surfaces: tuple[Surface, ...], least: bool = False) -> Candidates:
         height, line = seat_height(self.stack, look), driver_line(self.driver, look)
-        for obstacle in obstacles:
-            yield from _over(look, height, line, Surface(obstacle))
+        return _over(look, height, line, surfaces, least=least)
 
     def _grille(self, look: Evaluator) -> Candidates:
         assert self.opening.trim_clear is not None
@@ -361,28 +387,26 @@ class Model:
         half = degrees(atan2(terminals.width.value / 2.0, terminals.radius.value))
         return terminals.angle_deg + self.turn_deg, half
 
-    def _terminals(self, look: Evaluator, surfaces: tuple[Surface, ...]) -> Candidates:
+    def _terminals(self, look: Evaluator, surfaces: tuple[Surface, ...], least: bool = False) -> Candidates:
         terminals = self.driver.terminals
         assert terminals is not None
         depth, outer = look(terminals.depth), np.hypot(look(terminals.radius), look(terminals.width) / 2.0)
         inner = np.fmin(reduce(np.fmax, widest(driver_line(self.driver, look), depth), np.asarray(0.0)), outer)
-        angle = self.terminal_sector()[0]
-        for surface in surfaces:
-            line = [(outer, depth), (inner, depth)]
-            for at, values in _over(look, seat_height(self.stack, look), line, surface, "terminals"):
-                yield at if angle is None else replace(at, angle_deg=angle), values
+        angle, line = self.terminal_sector()[0], [(outer, depth), (inner, depth)]
+        for at, values in _over(look, seat_height(self.stack, look), line, surfaces, "terminals", least):
+            yield at if angle is None or least else replace(at, angle_deg=angle), values
 
-    def _tails(self, look: Evaluator, obstacles: tuple[Obstacle, ...]) -> Candidates:
+    def _tails(
+        self, look: Evaluator, toward: Sequence[tuple[ScrewTail, tuple[Surface, ...]]], least: bool = False
+    ) -> Candidates:
         skin = np.asarray(0.0) if self.opening.skin is None else look(self.opening.skin)
-        for tail in self.tails:
+        for tail, surfaces in toward:
             line = [(look(tail.radius), skin + look(tail.length))]
-            for surface in surfaces_toward(obstacles, tail.angle_deg, 0.0):
-                for at, values in _over(look, np.asarray(0.0), line, surface, "tail"):
-                    yield replace(at, detail=(*at.detail, tail.name), angle_deg=tail.angle_deg), values
+            for at, values in _over(look, np.asarray(0.0), line, surfaces, "tail", least):
+                yield at if least else replace(at, detail=(*at.detail, tail.name), angle_deg=tail.angle_deg), values
 
-    def _vent(self, look: Evaluator) -> Candidates:
+    def _vent(self, look: Evaluator, least: bool = False) -> Candidates:
         assert self.driver.vent is not None
         back = look(self.driver.profile[-1][1])
         line = [(look(self.driver.vent.radius), back), (np.asarray(0.0), back)]
-        for obstacle in self.opening.behind:
-            yield from _over(look, seat_height(self.stack, look), line, Surface(obstacle), "vent")
+        return _over(look, seat_height(self.stack, look), line, map(Surface, self.opening.behind), "vent", least)

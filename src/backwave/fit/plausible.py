@@ -17,7 +17,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.uncertainty import Evaluator, Reading, at_estimates, exact, monte_carlo
+from backwave.uncertainty import Evaluator, Reading, at_estimates, exact, monte_carlo, quantile
 
 Array = NDArray[np.float64]
 Model = Callable[[Evaluator], Array]  # clearances, mm, a row each
@@ -136,16 +136,22 @@ class PlausibleSpan:
         return tuple(dict.fromkeys(row_of(name).entered for name in self.asks))
 
 
-def spans_of(model: Model, margins_mm: Sequence[float], readings: Sequence[Reading]) -> list[PlausibleSpan | None]:
-    """For each clearance of a model its span; None for those that rest on nothing assumed."""
+def spans_of(
+    model: Model, margins_mm: Sequence[float], readings: Sequence[Reading], doubts_mm: Sequence[float] | None = None
+) -> list[PlausibleSpan | None]:
+    """For each clearance of a model its span; None for those that rest on nothing assumed. `doubts_mm`: how far the low
+    end of each is below its value, where that was found by first order; None: it is drawn."""
     corners = corners_of(readings)
     if corners is None:
         return [None] * len(margins_mm)
     found = np.broadcast_to(model(corners.look), (len(margins_mm), corners.values.shape[1]))
-    return [_span(model, k, margin, found[k], corners) for k, margin in enumerate(margins_mm)]
+    doubts = [None] * len(margins_mm) if doubts_mm is None else doubts_mm
+    return [_span(model, k, margin, found[k], corners, doubts[k]) for k, margin in enumerate(margins_mm)]
 
 
-def _span(model: Model, k: int, margin_mm: float, values: Array, corners: Corners) -> PlausibleSpan | None:
+def _span(
+    model: Model, k: int, margin_mm: float, values: Array, corners: Corners, doubt_mm: float | None
+) -> PlausibleSpan | None:
     single = values[-2 * len(corners.readings) :].reshape(-1, 2)  # each reading alone at its two ends
     middle = values[-2 * len(corners.readings) - 1]
     moved = np.abs(single - middle).max(axis=1)
@@ -153,7 +159,8 @@ def _span(model: Model, k: int, margin_mm: float, values: Array, corners: Corner
         return None
     order = [i for i in np.argsort(-moved, kind="stable") if moved[i] > 1e-6]
     best, worst = corners.at(int(values.argmax())), corners.at(int(values.argmin()))
-    low = _low(model, k, worst)
+    low = _low(model, k, worst) if doubt_mm is None else float(values.min()) - doubt_mm
+    high = _low(model, k, best) if doubt_mm is None else float(values.max()) - doubt_mm
     reading = corners.readings[order[0]] if order else None
     needed = margin_mm + float(values.min()) - low
     enough, at_most = _enough(model, k, needed, worst, reading)
@@ -163,12 +170,12 @@ def _span(model: Model, k: int, margin_mm: float, values: Array, corners: Corner
     names = tuple(corners.readings[i].name for i in order) or tuple(r.name for r in corners.readings)
     doubt = low - float(values.min())
     alone = tuple(corners.readings[i].name for i in order if single[i].min() + doubt < margin_mm)
-    return PlausibleSpan(_low(model, k, best), low, names, enough, at_most, whatever, alone or names[:1])
+    return PlausibleSpan(high, low, names, enough, at_most, whatever, alone or names[:1])
 
 
 def _low(model: Model, k: int, values: dict[str, float]) -> float:
     """The 2.5 % point of one clearance with what was not entered at these values."""
-    return float(np.quantile(monte_carlo(lambda look: model(_settled(look, values))[k : k + 1], _DRAWS)[0], 0.025))
+    return float(quantile(monte_carlo(lambda look: model(_settled(look, values))[k : k + 1], _DRAWS), 0.025)[0])
 
 
 def _enough(

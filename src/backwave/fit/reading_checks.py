@@ -288,7 +288,7 @@ def _ranked(
 def _low_after(c: Clearance, reading: Reading, instrument: Instrument) -> float:
     """The 2.5 % point to expect: the distance from value to low shrinks as the first-order u does."""
     readings = [_read_with(r, instrument) if r.name == reading.name else r for r, _ in c.slopes]
-    after = first_order(readings, np.array([s for _, s in c.slopes]))
+    after = float(first_order(readings, np.array([s for _, s in c.slopes])))
     if c.first_order_u_mm == 0.0:
         return c.estimate.low
     return c.estimate.value - (c.estimate.value - c.estimate.low) * after / c.first_order_u_mm

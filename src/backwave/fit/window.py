@@ -5,7 +5,7 @@ window follows from one set of draws without searching."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import reduce
 from itertools import pairwise
@@ -18,7 +18,7 @@ from backwave.finding import CalculationLine, Check, Message, Quantities
 from backwave.fit.clearance import Model, driver_line, on_segment, seat_height, seat_height_mm
 from backwave.fit.plausible import ENTRIES, row_of
 from backwave.fit.types import Choice, Clearance, DriverShape, Fit, Margins, Opening, Stack, Window
-from backwave.uncertainty import Evaluator, Reading, contributions, monte_carlo
+from backwave.uncertainty import Evaluator, Reading, contributions, monte_carlo, quantile
 
 Array = NDArray[np.float64]
 MAX_THINNER_MM = 500.0  # how much thinner a part is looked at
@@ -140,11 +140,12 @@ def _rises(model: Model, draws: int) -> tuple[_Kept, _Kept]:
         found = model(look)
         if hole is None:
             return found
-        spare = [np.atleast_1d(seat_height(model.stack, look) - _floor(model, look, m)) for m in (hole, 0.0)]
+        height = seat_height(model.stack, look)
+        spare = [np.atleast_1d(height - floor) for floor in _floors(model, look, (hole, 0.0))]
         return np.vstack(np.broadcast_arrays(*found, *spare))
 
     sample = monte_carlo(with_hole, draws)
-    at = np.quantile(sample, LOW, axis=1)
+    at = quantile(sample, LOW)
     wanted = [term.margin_mm for term in terms]
     found = []
     for kept, spare in ((wanted, rows), ([0.0] * rows, rows + 1)):
@@ -164,21 +165,23 @@ def _rises(model: Model, draws: int) -> tuple[_Kept, _Kept]:
     return found[0], found[1]
 
 
-def _floor(model: Model, look: Evaluator, margin_mm: float) -> Array:
-    """The seat height above which all of the driver at or behind the metal keeps a margin to the hole's edge. The
+def _floors(model: Model, look: Evaluator, margins_mm: Sequence[float]) -> Iterator[Array]:
+    """The seat height above which all of the driver at or behind the metal keeps each margin to the hole's edge. The
     greatest depth at which the driver, as far as it was measured, is wider than the hole less the margin; far below 0
     where it nowhere is."""
-    line = driver_line(model.driver, look)
-    room = model.edge(look, None, 0.0) - margin_mm
-    found: list[Array] = [np.asarray(-1e6)]
-    found += [np.where(radius > room, depth, np.nan) for radius, depth in line]
-    found += [on_segment(room, r0, d0, r1, d1) for (r0, d0), (r1, d1) in pairwise(line)]
-    terminals = model.driver.terminals
+    line, terminals = driver_line(model.driver, look), model.driver.terminals
+    edge, corner = model.edge(look, None, 0.0), None
     if terminals is not None and not terminals.radius.assumed:  # what nobody measured pins no thickness
         corner = np.hypot(look(terminals.radius), look(terminals.width) / 2.0)
-        toward = model.edge(look, *model.terminal_sector()) - margin_mm
-        found.append(np.where(corner > toward, look(terminals.depth), np.nan))
-    return reduce(np.fmax, found)
+        toward = model.edge(look, *model.terminal_sector())
+    for margin in margins_mm:
+        room = edge - margin
+        found: list[Array] = [np.asarray(-1e6)]
+        found += [np.where(radius > room, depth, np.nan) for radius, depth in line]
+        found += [on_segment(room, r0, d0, r1, d1) for (r0, d0), (r1, d1) in pairwise(line)]
+        if terminals is not None and corner is not None:
+            found.append(np.where(corner > toward - margin, look(terminals.depth), np.nan))
+        yield reduce(np.fmax, found)
 
 
 def _chance(interval: Interval, rise: Array) -> Array:
