@@ -14,7 +14,7 @@ from tomli_w import dumps
 
 from backwave.assess import Memo, assess
 from backwave.assess.choosing import Free, lifted_by_choice, score, searched
-from backwave.assess.place import TRIAL_DRAWS, result_at
+from backwave.assess.place import TRIAL_DRAWS, assess_place, result_at
 from backwave.assess.place_result import PlaceResult
 from backwave.assess.size import Premises, choice_at, gasket_kinds, premises_of, thread_kinds
 from backwave.finding import Check, Ledger, Message, words
@@ -282,3 +282,33 @@ def test_the_back_gaskets_grade_is_chosen_with_the_rest() -> None:
     made = result_at(premises, taken, why, Ledger(), Memo(), TRIAL_DRAWS)
     assert made.foam.back is not None
     assert made.foam.back.grade == "2A1"
+
+
+def two_sided(seed: int) -> str:
+    """A place of which the right side was read only in part: its trim, or what is behind it; the rest is mirrored."""
+    rng = random.Random(seed)
+    trim, clear = rng.uniform(15.0, 26.0), rng.uniform(46.0, 62.0)
+    own = rng.choice((
+        f'trim = {{ clear = "{trim:.1f} mm", land = "{trim:.1f} mm" }}',
+        f'behind = [{{ what = "glass", window = "down", radius = "0 mm", clear = "{clear:.1f} mm" }}]', "",
+    ))  # fmt: skip
+    sides = (
+        f'id = "door"\nsides = ["left", "right"]\nright = {{ {own} }}'
+        if own
+        else 'id = "door"\nsides = ["left", "right"]'
+    )
+    return place_text(random.Random(seed)).replace('id = "door"', sides, 1)
+
+
+SHARED = (1, 4, 5, 13)  # with other kinds by themselves, with and without a stop
+
+
+@pytest.mark.parametrize("seed", SHARED)
+def test_what_both_sides_share_stops_neither(seed: int) -> None:
+    """Each side by itself, with its own choice, has every stop that it has with the kinds that both share."""
+    job, memo = loads(two_sided(seed)), Memo()
+    shared = assess(job, memo, 2_000, whole=False).places
+    adapter, speaker = job.file.adapter[0], job.file.speaker[0]
+    for place, result in zip(places(job), shared, strict=True):
+        alone = assess_place(job, shipped(), place, adapter, speaker, Ledger(), memo, 2_000)
+        assert {c.name for c in result.part.stopped} <= {c.name for c in alone.part.stopped}

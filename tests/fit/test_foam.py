@@ -11,7 +11,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
-from backwave.fit.foam import FORCE_LIMIT_N, RING_BAND, SLENDER, FoamRing, RingRoom, RingWish, choose_ring, total_height
+from backwave.fit.foam import (
+    FORCE_LIMIT_N,
+    RING_BAND,
+    SLENDER,
+    FoamRing,
+    RingRoom,
+    RingWish,
+    _shared_mm2,
+    choose_ring,
+    total_height,
+)
 from backwave.fit.gasket import GasketPlan, back_gasket, force_n
 from backwave.stock import shipped
 
@@ -279,3 +289,14 @@ def test_height_over_all(free: float, verdict: str) -> None:
     check = total_height(25.2, free, 34.0)  # 34 mm, 3 mm either way (common trade practice)
     assert check.verdict == verdict
     assert check.value == pytest.approx(25.2 + free - 34.0)
+
+
+@pytest.mark.parametrize(("a", "b", "apart", "share"), [
+    (79.10885061964363, 3.809360141291611, 82.91821076093522, 0.0),
+    (85.72212829762708, 3.1007567259163933, 88.82288502354346, 0.0),
+    (80.0, 4.0, 76.00000000000001, 1.0),
+])  # fmt: skip
+def test_circles_that_just_touch_share_nothing_or_all(a: float, b: float, apart: float, share: float) -> None:
+    """Where rounding puts the lens's corners beyond a circle's edge (a head that just meets the ring's edge)."""
+    for one, other in ((a, b), (b, a)):
+        assert _shared_mm2(one, other, apart) == pytest.approx(share * pi * b**2, abs=1e-3)

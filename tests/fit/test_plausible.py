@@ -9,6 +9,7 @@ import pytest
 
 from backwave.assess import assess
 from backwave.assess.result import Assessment
+from backwave.finding import Check, words
 from backwave.fit import Fit, Terminals, advise, judge
 from backwave.fit.plausible import RANGES, range_of, row_of
 from backwave.job.load import loads
@@ -75,6 +76,39 @@ def test_the_value_that_would_do_does() -> None:
         entered = again.clearance("hole")
         assert entered is not None
         assert entered.verdict == verdict
+
+
+def test_the_values_that_are_named_are_what_judging_says() -> None:
+    """Entered at what is said to be ok it is ok, between the two a caution, beyond the other a stop."""
+    remedy = next(c for c in judged(143.5, unknown((58.0, 74.0))).checks if c.code == "fit.hole").remedy
+    assert remedy is not None
+    said = {name: value for name, value, _ in remedy.quantities if isinstance(value, float)}
+    assert words(remedy).endswith(
+        f"is {said['enough']:.1f} mm or less; with this part a stop above {said['fails']:.1f} mm"
+    )
+    assert said["fails"] == pytest.approx(np.sqrt(71.75**2 - 17.0**2), abs=0.2)
+    for value, verdict in ((said["enough"], "ok"), (said["fails"] - 0.4, "caution"), (said["fails"] + 0.1, "stop")):
+        entered = judged(143.5, replace(terminals(), radius=rd("d.terminals.radius", value))).clearance("hole")
+        assert entered is not None
+        assert entered.verdict == verdict
+
+
+def test_a_question_names_the_value_that_stops_it() -> None:
+    """With a front of that height the grille is hit however short the travel, with the part as it was; with 0.5 mm less it need not be."""
+    text = starter(**(SIX | {"trim": "30 mm"})).replace(
+        'thickness = "auto"', 'thickness = "13 mm"\nfoam = { grooved = false }'
+    )
+
+    def found(front: str) -> dict[str, Check]:
+        job = text.replace('# front     = "9 mm"', f'front = "{front}"') if front else text
+        return {f.id: f.check for f in assess(loads(job), whole=False).findings}
+
+    ask = found("")["fit.assumed.front@front-door.left"].remedy
+    assert ask is not None
+    assert "with this part a stop above {fails}" in ask.template
+    fails = next(float(value) for name, value, _ in ask.quantities if name == "fails")
+    for front, verdict in ((fails - 0.5, "caution"), (fails + 0.1, "stop")):
+        assert found(f"{front:.1f} ± 0.01 mm")["fit.grille@front-door.left"].verdict == verdict
 
 
 def test_no_value_in_its_range_goes_beyond_the_span() -> None:

@@ -219,7 +219,8 @@ def _worked(
     job: Job, stock: Stock, mounted: Sequence[_Mounted], ledger: Ledger, memo: Memo, draws: int,
     known: Mapping[tuple[str, str], PlaceResult] | None = None,
 ) -> list[PlaceResult]:  # fmt: skip
-    """Every place; both sides of an opening share thread and gasket where one kind leaves neither any worse off."""
+    """Every place; both sides of an opening share thread and gasket where one kind leaves neither any worse off, nor with
+    a stop that its own choice has not."""
     from backwave.assess.place import kept_place, place_at_once
 
     def work(one: _Mounted, like: tuple[str, GasketKind] | None = None) -> PlaceResult:
@@ -237,10 +238,15 @@ def _worked(
         if a[1] is b[1] and found[i].taken.kinds != found[j].taken.kinds:
             for kinds in (found[j].taken.kinds, found[i].taken.kinds):
                 pair = [work(one, kinds) if found[k].taken.kinds != kinds else found[k] for k, one in ((i, a), (j, b))]
-                if all(score(new)[:3] <= score(found[k])[:3] for new, k in zip(pair, (i, j))):
+                before = (found[i], found[j])
+                if all(score(n)[:3] <= score(b)[:3] and _stops(n) <= _stops(b) for n, b in zip(pair, before)):
                     found[i], found[j] = pair
                     break
     return found
+
+
+def _stops(place: PlaceResult) -> frozenset[str]:
+    return frozenset(check.name for check in place.part.stopped)
 
 
 @contextmanager

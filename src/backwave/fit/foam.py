@@ -215,7 +215,9 @@ def _shared_mm2(a: float, b: float, apart: float) -> float:
         return 0.0
     if apart <= abs(a - b):
         return pi * min(a, b) ** 2
-    ca, cb = (apart**2 + a**2 - b**2) / (2.0 * apart), (apart**2 + b**2 - a**2) / (2.0 * apart)
+    # two that just touch may come out beyond their edges by a rounding
+    ca = max(-a, min((apart**2 + a**2 - b**2) / (2.0 * apart), a))
+    cb = max(-b, min((apart**2 + b**2 - a**2) / (2.0 * apart), b))
     return a**2 * acos(ca / a) - ca * sqrt(a**2 - ca**2) + b**2 * acos(cb / b) - cb * sqrt(b**2 - cb**2)
 
 

@@ -128,6 +128,7 @@ class PlausibleSpan:
     enough_mm: float | None = None  # the first of them at this value or better: the margin is kept
     at_most: bool = True  # ... at this value or less; else or more
     whatever: bool = True  # ... whatever the others are; else if those are as assumed
+    fails_mm: float | None = None  # beyond this value of it: a stop whatever the others are
     asks: tuple[str, ...] = ()  # those of them that alone take it below its margin; else the heaviest alone
 
     @property
@@ -169,8 +170,9 @@ def _span(
         enough, at_most = _enough(model, k, needed, {}, reading)
     names = tuple(corners.readings[i].name for i in order) or tuple(r.name for r in corners.readings)
     doubt = low - float(values.min())
+    fails = None if enough is None else _enough(model, k, float(values.max()) - high, best, reading)[0]
     alone = tuple(corners.readings[i].name for i in order if single[i].min() + doubt < margin_mm)
-    return PlausibleSpan(high, low, names, enough, at_most, whatever, alone or names[:1])
+    return PlausibleSpan(high, low, names, enough, at_most, whatever, fails, alone or names[:1])
 
 
 def _low(model: Model, k: int, values: dict[str, float]) -> float:

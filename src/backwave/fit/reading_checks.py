@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import replace
-from math import isfinite
+from math import ceil, floor, isfinite
 
 import numpy as np
 
@@ -32,14 +32,18 @@ def least_certain(clearance: Clearance) -> Reading | None:
 
 
 def measure_first(span: PlausibleSpan) -> tuple[str, Quantities]:
-    """What to measure where a clearance is ok or not by what was not entered, and which value would do."""
-    row = row_of(span.rests_on[0])
+    """What to measure where a clearance is ok or not by what was not entered, which value would do, and which stops it."""
+    row, (inward, outward) = row_of(span.rests_on[0]), (floor, ceil) if span.at_most else (ceil, floor)
     quantities: Quantities = (("missing", ENTRIES[row.entered], ""),)
     if span.enough_mm is None:
         return "Measure {missing}", quantities
     text = "Measure {missing}: it is ok if {least} is {enough} or " + ("less" if span.at_most else "more")
     text += "" if span.whatever else " and the rest is as assumed"
-    return text, (*quantities, ("least", row.what, ""), ("enough", span.enough_mm, "mm"))
+    quantities += (("least", row.what, ""), ("enough", inward(10.0 * span.enough_mm) / 10.0, "mm"))
+    if span.fails_mm is None:
+        return text, quantities
+    text += "; with this part a stop " + ("above" if span.at_most else "below") + " {fails}"
+    return text, (*quantities, ("fails", outward(10.0 * span.fails_mm) / 10.0, "mm"))
 
 
 def assumed_checks(clearances: Sequence[Clearance]) -> list[Check]:
@@ -63,15 +67,16 @@ def _open(c: Clearance) -> bool:
 
 def _assumed(entered: str, c: Clearance, span: PlausibleSpan, asked: Collection[str]) -> Check:
     name = next(name for name in span.rests_on if row_of(name).entered == entered)
-    helps = _open(c)
+    helps, heaviest = _open(c), row_of(span.rests_on[0]).entered == entered
     about: Quantities = (
         ("missing", ENTRIES[entered], ""), ("place", "grille" if c.code == "fit.grille" else c.nearest.name, ""),
         ("worst", span.worst_mm, "mm"), ("best", span.best_mm, "mm"), ("margin", c.margin_mm, "mm"),
     )  # fmt: skip
+    ask = measure_first(span) if heaviest and span.best_mm >= c.margin_mm else ("Measure {missing}", about)
     title = "Not entered: {missing}; the room to the {place} may be {worst} to {best}, needs {margin}"
     return Check(
         "fit.assumed", "caution" if helps else "ok", Message(title, about), value=span.worst_mm, limit=c.margin_mm,
-        unit="mm", low=span.worst_mm, high=span.best_mm, remedy=Message("Measure {missing}", about) if helps else None,
+        unit="mm", low=span.worst_mm, high=span.best_mm, remedy=Message(*ask) if helps else None,
         sources=(row_of(name).standing,), key=name, part=entered,
         waits=waits_for(span) if helps and entered not in asked else (),
     )  # fmt: skip
