@@ -128,6 +128,29 @@ def test_what_changed_is_what_the_van_did() -> None:
     assert all(len(cells) == len(PAIR_HEADS) for cells in pair_rows(pair))
 
 
+def test_below_150_hz_a_phone_is_held_against_other_readings_alone() -> None:
+    """The same recordings, said to be a phone's: what changed stands as it was, what is predicted is not drawn there."""
+    made = proof_of(
+        job := job_of(tuple((n, s, 'recorder = "phone"\n') for n, s, _ in PAIRS)), believed(), hear(job, reader)
+    )
+    (pair,), (other,) = made.pairs, proof().pairs
+    assert [row.change for row in pair.bands] == [row.change for row in other.bands]
+    assert [row.predicted for row in pair.bands] == [
+        row.predicted for row in other.bands
+    ]  # of the change: alike for both
+    assert {row.predicted_after for row in pair.ends} == {None}
+    name = next(name for name in proof_charts(made) if name.startswith("proof-"))
+    drawn, whole = (next(s for s in proof_charts(one)[name].series if s.name == "predicted") for one in (made, proof()))
+    f = np.asarray(drawn.f_hz)
+    for ours, theirs in ((drawn.value, whole.value), (drawn.low, whole.low), (drawn.high, whole.high)):
+        assert np.isnan(np.asarray(ours)[f < 150]).all()
+        assert np.isfinite(np.asarray(theirs)[(f > 40) & (f < 150)]).any()
+        assert np.array_equal(np.asarray(ours)[f >= 150], np.asarray(theirs)[f >= 150], equal_nan=True)
+    assert "150 Hz" in proof_charts(made)[name].subtitle
+    with pytest.raises(InputError, match="phone"):
+        learned_of(engine_of(job), pair)
+
+
 def test_two_readings_of_one_thing_differ_by_nothing() -> None:
     job = job_of((PAIRS[0], PAIRS[1]))
     made = proof_of(job, believed(), hear(job, reader))

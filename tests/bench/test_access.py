@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+import http.client
 import http.server
+import os
 import re
+import shutil
+import ssl
+import subprocess
+import sys
 import threading
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -133,3 +140,51 @@ def test_after_a_restart_a_page_says_that_access_is_gone(
     again(running, "--port", port)
     page.wait_for_selector(".state >> text=no access", timeout=30_000)
     context.close()
+
+
+@pytest.mark.skipif(shutil.which("openssl") is None, reason="makes its certificate with openssl")
+def test_with_a_certificate_what_is_sent_is_encrypted_and_the_cookie_stays_so(tmp_path: Path) -> None:
+    cert, key, folder = tmp_path / "cert.pem", tmp_path / "key.pem", tmp_path / "job"
+    made = [
+        "openssl",
+        "req",
+        "-x509",
+        "-newkey",
+        "rsa:2048",
+        "-nodes",
+        "-keyout",
+        key,
+        "-out",
+        cert,
+        "-days",
+        "2",
+        "-subj",
+        "/CN=bench",
+    ]
+    subprocess.run(made, check=True, capture_output=True)
+    folder.mkdir()
+    command = [sys.executable, "-m", "backwave", "open", folder, "--port", "0", "--no-show", "--tls"]
+    wrong = subprocess.run([*command, key, cert], capture_output=True, text=True, check=False)
+    assert wrong.returncode == 2
+    assert "two PEM files that go together" in wrong.stderr
+    env = {k: v for k, v in os.environ.items() if not k.startswith("PYTEST")}
+    with subprocess.Popen([*command, cert, key], stdout=subprocess.PIPE, text=True, env=env) as process:
+        assert process.stdout is not None
+        found = re.search(r"https://127\.0\.0\.1:(\d+)(/\?key=\S+)", process.stdout.readline())
+        assert found
+        own = ssl.create_default_context(cafile=str(cert))
+        own.check_hostname = False  # it is made out to another name
+        end = time.monotonic() + 60
+        while True:
+            wire = http.client.HTTPSConnection("127.0.0.1", int(found[1]), timeout=20, context=own)
+            try:
+                wire.request("GET", found[2])
+                answer = wire.getresponse()
+                break
+            except ConnectionRefusedError:
+                assert time.monotonic() < end
+                time.sleep(0.1)
+        assert answer.status == 303
+        assert "Secure" in (answer.getheader("set-cookie") or "")
+        wire.close()
+        process.terminate()

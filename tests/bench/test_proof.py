@@ -7,12 +7,14 @@ import tomllib
 from collections.abc import Callable, Iterator
 from typing import Any
 
+import numpy as np
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from bench.conftest import Running, demo, start, stop
 from bench.waiting import until
 
 from backwave.cli.demo import record
+from backwave.files.recordings import read_sound
 from backwave.job import load
 
 
@@ -75,10 +77,79 @@ def test_on_a_phone_and_with_a_recording_that_is_gone(heard: Running, tab: Calla
     page.wait_for_selector("text=cannot be used", state="detached", timeout=60_000)
 
 
-def test_a_job_without_readings_says_how(lent: Running, tab: Callable[..., Any]) -> None:
+# a microphone that hums at 440 Hz, and says of itself what the test wants
+MICROPHONE = """navigator.mediaDevices.getUserMedia = async (asked) => {
+  const context = new AudioContext(), hum = context.createOscillator(), end = context.createMediaStreamDestination();
+  hum.frequency.value = 440; hum.connect(end); hum.start();
+  window.asked = asked.audio;
+  const [track] = end.stream.getAudioTracks();
+  track.getSettings = () => window.settings ?? { echoCancellation: false, noiseSuppression: false, autoGainControl: false };
+  return end.stream;
+};"""
+
+
+@pytest.mark.parametrize("width", [1440, 390])
+def test_a_recording_comes_in_without_a_command(lent: Running, tab: Callable[..., Any], width: int) -> None:
     text = lent.text
     (lent.folder / "job.toml").write_text(text[: text.index("[[reading]]")], encoding="utf-8")
-    page = tab(lent.url + "/proof")
+    page = tab(lent.url + "/proof", width, script=MICROPHONE)
     page.wait_for_selector("text=Nothing is recorded yet", timeout=60_000)
     page.wait_for_selector("text=wear ear protection")
-    assert page.get_by_role("link", name="Add a reading").first.is_visible()
+    page.wait_for_selector("text=Below 150 Hz a phone's own filters")
+    page.get_by_role("button", name="Make the sweep").click()
+    page.wait_for_selector("text=Quiet, at \u221240 dB")  # until somebody has heard what speaks where
+    long = "new Promise((done) => { const a = document.querySelector('audio'); a.onloadedmetadata = () => done(a.duration); a.load(); })"
+    page.evaluate("document.querySelector('audio').preload = 'metadata'")
+    assert page.evaluate(long) == pytest.approx(38.1, abs=0.1)
+    with page.expect_download() as waiting:
+        page.get_by_role("link", name="sweep.wav, to take along").click()
+    assert waiting.value.suggested_filename == "sweep.wav"
+
+    send = page.locator(".take input")
+    send.set_input_files({"name": "voice.m4a", "mimeType": "audio/mp4", "buffer": b"\0\0\0\x20ftypM4A " + bytes(900)})
+    page.wait_for_selector(".take >> text=set the recorder to WAV")
+    assert "[[reading]]" not in lent.text
+    sound = (lent.folder / "readings" / "sweep.wav").read_bytes()  # as perfect a recording as there is: several pieces
+    send.set_input_files({"name": f"take {width}.wav", "mimeType": "audio/wav", "buffer": sound})
+    until(lambda: f'"readings/take-{width}.wav"' in lent.text)
+    assert (lent.folder / "readings" / f"take-{width}.wav").read_bytes() == sound
+    assert 'recorder = "phone"' in lent.text
+
+    page.get_by_role("button", name="Record here").click()
+    page.wait_for_selector("text=automatic gain are off")
+    assert page.evaluate("asked") == {
+        "echoCancellation": False, "noiseSuppression": False, "autoGainControl": False, "channelCount": 1,
+    }  # fmt: skip
+    page.wait_for_timeout(1500)
+    page.get_by_role("button", name=re.compile("Stop, and send it")).click()
+    until(lambda: "readings/recorded-" in lent.text)
+    samples = read_sound(next((lent.folder / "readings").glob("recorded-*.wav")))
+    spectrum = np.abs(np.fft.rfft(samples.samples[:, 0]))
+    assert spectrum.argmax() * samples.rate_hz / samples.samples.shape[0] == pytest.approx(440, abs=3)
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    bad = [v["id"] for v in Axe().run(page).response["violations"] if v["impact"] in ("serious", "critical")]
+    assert not bad, bad
+
+
+@pytest.mark.parametrize(
+    ("settings", "said"),
+    [
+        ("{ echoCancellation: false, noiseSuppression: true, autoGainControl: false }", "keeps noise suppression on"),
+        ("{ echoCancellation: false }", "does not say whether noise suppression, automatic gain is off"),
+    ],
+)
+def test_a_browser_that_bends_the_sound_records_nothing(
+    shared: Running, tab: Callable[..., Any], settings: str, said: str
+) -> None:
+    page = tab(shared.url + "/proof", script=MICROPHONE + f"window.settings = {settings};")
+    page.locator("summary", has_text="Record").last.click()
+    page.get_by_role("button", name="Record here").click()
+    page.wait_for_selector(f"text={said}")
+    assert page.get_by_role("button", name=re.compile("Stop, and send it")).count() == 0
+
+
+def test_without_an_encrypted_address_the_page_says_so(shared: Running, tab: Callable[..., Any]) -> None:
+    page = tab(shared.url + "/proof", script="Object.defineProperty(window, 'isSecureContext', { value: false });")
+    page.locator("summary", has_text="Record").last.click()
+    page.wait_for_selector("text=needs an encrypted address")
+    assert page.get_by_role("button", name="Record here").count() == 0

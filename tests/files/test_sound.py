@@ -11,7 +11,7 @@ import scipy.io
 import soundfile
 
 from backwave.errors import InputError, MissingError
-from backwave.files.recordings import read_sound, wave_bytes, write_wave
+from backwave.files.recordings import phone_coding, read_sound, take_in, wave_bytes, write_wave
 
 ODD = sorted((Path(scipy.io.__file__).parent / "tests" / "data").glob("test-*.wav"))
 
@@ -31,7 +31,7 @@ def test_another_reader_finds_the_same_samples(tmp_path: Path, bits: int) -> Non
     assert read_sound(path).samples == pytest.approx(x, abs=2.0 ** (1 - bits) + 1e-7)
 
 
-@pytest.mark.parametrize(("kind", "lossy"), [("FLAC", False), ("OGG", True), ("WAV", False)])
+@pytest.mark.parametrize(("kind", "lossy"), [("FLAC", False), ("OGG", True), ("WAV", False), ("AIFF", False)])
 def test_common_kinds_are_read(tmp_path: Path, kind: str, lossy: bool) -> None:
     t = np.arange(44100) / 44100
     path = tmp_path / f"a.{kind.lower()}"
@@ -51,6 +51,65 @@ def test_odd_files_are_read_or_refused_in_words(path: Path) -> None:
     except InputError as error:
         refused = error.accepted
     assert refused or np.isfinite(got.samples).all()
+
+
+# the first bytes that ISO/IEC 14496-12 (ftyp), ISO/IEC 14496-3 (ADTS), RFC 4867 (AMR), RFC 7845 (Opus) and RFC 8794 (EBML) set down
+PHONES = {
+    "a.m4a": b"\0\0\0\x20ftypM4A \0\0\0\0", "b.wav": b"\0\0\0\x1cftypmp42", "c.3gp": b"\0\0\0\x18ftyp3gp5", "d.aac": b"\xff\xf1\x50\x80",
+    "e.amr": b"#!AMR\n", "f.webm": b"\x1a\x45\xdf\xa3\x9f", "g.ogg": b"OggS\0\x02" + bytes(22) + b"OpusHead",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", PHONES)
+def test_what_phones_make_small_is_refused_by_what_it_is(tmp_path: Path, name: str) -> None:
+    path = tmp_path / name
+    path.write_bytes(PHONES[name] + bytes(200))
+    with pytest.raises(InputError) as refused:
+        read_sound(path)
+    assert "set the recorder to WAV" in str(refused.value)
+    with pytest.raises(InputError, match="set the recorder to WAV"):
+        take_in(tmp_path, "0" * 16, name, 0, 4000, path.read_bytes())
+    assert not list(tmp_path.glob("readings/*"))
+
+
+def test_what_is_read_is_taken_for_no_phone_s_coding(tmp_path: Path) -> None:
+    for kind in ("WAV", "FLAC", "AIFF", "OGG"):
+        path = tmp_path / f"a.{kind.lower()}"
+        soundfile.write(path, np.zeros(4000), 44100, format=kind)
+        assert phone_coding(path.read_bytes()[:64]) == "", kind
+        soundfile.write(tmp_path / "opus.ogg", np.zeros(4800), 48000, format="OGG", subtype="OPUS")
+    assert phone_coding((tmp_path / "opus.ogg").read_bytes()[:64]) == "Opus in an OGG file"
+
+
+def test_a_recording_comes_in_pieces_whole_under_a_name_of_its_own(tmp_path: Path) -> None:
+    sound = wave_bytes(np.random.default_rng(2).uniform(-0.5, 0.5, (9000, 1)), 48000)
+    cut = [sound[k : k + 10_000] for k in range(0, len(sound), 10_000)]
+    for number in (1, 2):  # sent twice, it stands there twice
+        said = [
+            take_in(tmp_path, "ab" * 8, "../my take.wav", 10_000 * k, len(sound), piece) for k, piece in enumerate(cut)
+        ]
+        assert not any(said[:-1])
+        kept = tmp_path / said[-1]
+        assert kept.parent == tmp_path / "readings"
+        assert kept.read_bytes() == sound
+        assert len(list(kept.parent.iterdir())) == number
+    assert kept.name == "my-take-2.wav"
+
+
+@pytest.mark.parametrize(
+    ("id_", "name", "at", "whole", "piece"),
+    [
+        ("../../x" + "0" * 9, "a.wav", 0, 100, b"RIFF" + bytes(96)), ("0" * 16, "a.wav", 0, 61_000_000, b"RIFF"),
+        ("0" * 16, "a.wav", 50, 100, bytes(50)), ("0" * 16, "a.wav", 0, 100, b"RIFF" + bytes(200)),
+        ("0" * 16, "a.toml", 0, 100, b"RIFF" + bytes(96)), ("0" * 16, "a.wav", 0, 100, b"#!/bin/sh"), ("0" * 16, "a.wav", 0, 0, b""),
+    ],
+)  # fmt: skip
+def test_what_is_no_piece_of_a_recording_leaves_nothing(
+    tmp_path: Path, id_: str, name: str, at: int, whole: int, piece: bytes
+) -> None:
+    with pytest.raises(InputError):
+        take_in(tmp_path, id_, name, at, whole, piece)
+    assert not [path for path in tmp_path.rglob("*") if path.is_file()]
 
 
 def test_a_two_hour_file_is_refused_before_it_is_read(tmp_path: Path) -> None:

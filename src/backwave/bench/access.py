@@ -104,8 +104,8 @@ class Addresses:
     """Where a workbench is reached, with a key each time. `folder`: where a file may be put that nobody else can
     read."""
 
-    def __init__(self, port: int, lan: bool, folder: Path) -> None:
-        self.port, self.lan = port, lan
+    def __init__(self, port: int, lan: bool, folder: Path, *, encrypted: bool = False) -> None:
+        self.port, self.lan, self.encrypted = port, lan, encrypted
         self.access = Access(port, self._used)
         self._file = folder / "open.html"
         self._printed: dict[str, bool] = {}
@@ -113,7 +113,7 @@ class Addresses:
     def address(self, *, here: bool) -> str:
         """An address that lets in one browser, of this machine or of another one."""
         host = "127.0.0.1" if here else _own_address()
-        return f"http://{host}:{self.port}/?key={self.access.key(here=here)}"
+        return f"http{'s' * self.encrypted}://{host}:{self.port}/?key={self.access.key(here=here)}"
 
     def printed(self, *, here: bool) -> str:
         """The same for the terminal; once it was used, the next one is printed."""

@@ -29,7 +29,7 @@ HEADERS = {
     "referrer-policy": "no-referrer",
     "cross-origin-opener-policy": "same-origin",
     "cross-origin-resource-policy": "same-origin",
-    "permissions-policy": "camera=(), microphone=(), geolocation=()",
+    "permissions-policy": "camera=(), microphone=(self), geolocation=()",
 }
 _POLICY = (
     "default-src 'self'; script-src 'self'{scripts}; script-src-attr 'none'; style-src 'self' 'unsafe-inline'; "
@@ -171,7 +171,9 @@ class Guard:
             cookie = self.access.exchange(key, here=here, address=address, phone=phone)
             if cookie is None:
                 return None
-            headers["set-cookie"] = f"{self.access.cookie}={cookie}; HttpOnly; SameSite=Strict; Path=/"
+            headers["set-cookie"] = f"{self.access.cookie}={cookie}; HttpOnly; SameSite=Strict; Path=/" + "; Secure" * (
+                scope.get("scheme") == "https"
+            )
         rest = urlencode([(k, v) for k, v in query if k != "key"])
         to = _path(scope) + ("?" + rest if rest else "")
         if not foreign:

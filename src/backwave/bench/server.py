@@ -8,6 +8,7 @@ import gc
 import os
 import signal
 import socket
+import ssl
 import sys
 from collections.abc import Callable
 from importlib import import_module
@@ -15,8 +16,9 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from fastapi import Request, Response
-from fastapi.responses import FileResponse
+from fastapi.responses import FileResponse, JSONResponse
 from nicegui import Client, app, context, ui
+from starlette.concurrency import run_in_threadpool
 
 import backwave.drawing
 from backwave.bench import page_frame
@@ -31,8 +33,10 @@ from backwave.bench.work_sync import PictureWorker
 from backwave.crash import Ending, ending
 from backwave.drawing.styles import THEMES
 from backwave.errors import InputError
+from backwave.files.recordings import READINGS, take_in
 from backwave.job.disk import Presence
 
+PLAYED = ("beeps.wav", "sweep.wav")  # of those in the job's folder, what a page may play
 NARROW = 760  # px: below it drawings are laid out for a phone
 MAX_UNOPENED = 24  # pages without a browser: a dozen phones that lost their network, and as many being opened
 NOT_SAVED = 3  # the exit code of a workbench that ended while the disk took nothing
@@ -44,14 +48,24 @@ _ICON = (
 
 
 def serve(
-    folder: Path, *, port: int = 8137, lan: bool = False, show: bool = True, lists: Lists | None = None
-) -> NoReturn:
+    folder: Path, *, port: int = 8137, lan: bool = False, show: bool = True, lists: Lists | None = None,
+    tls: tuple[Path, Path] | None = None,
+) -> NoReturn:  # fmt: skip
     """Run the workbench of a job folder until it is stopped; the process ends with it. `lan`: also to other machines of
     the local network, with a one-time key; `lists`: makes the lists of the place Work on paper; None: only the page
-    itself can be printed; InputError: the port is taken."""
+    itself can be printed; `tls`: certificate and key, both PEM, by which what is sent is encrypted; InputError: the port
+    is taken, or those two are no pair."""
+    packed: dict[str, Any] = {} if tls is None else dict(zip(("ssl_certfile", "ssl_keyfile"), map(str, tls)))
+    if tls is not None:
+        try:
+            ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(*tls)
+        except OSError as error:  # SSLError is one
+            raise InputError(
+                "certificate and key", f"{tls[0]}, {tls[1]}", f"two PEM files that go together ({error})"
+            ) from None
     board = Board(folder)
     host = "0.0.0.0" if lan else "127.0.0.1"
-    addresses = Addresses(_free(host, port), lan, board.folder / "made" / ".cache" / "bench")
+    addresses = Addresses(_free(host, port), lan, board.folder / "made" / ".cache" / "bench", encrypted=tls is not None)
     port = addresses.port
     stop = _setup(board, addresses, lists)
     print(f"The workbench of {folder}: {addresses.printed(here=True)}", flush=True)
@@ -67,7 +81,7 @@ def serve(
     if lan:
         print(
             "Open to the local network: anybody there who has an address with its key can see and change this job,\n"
-            "and what is sent is not encrypted. Use it on a network you trust. A key works once; access can be taken\n"
+            f"and what is sent is {'' if tls else 'not '}encrypted. Use it on a network you trust. A key works once; access can be taken\n"
             f"back under Devices. For one device: {addresses.printed(here=False)}",
             flush=True,
         )
@@ -78,7 +92,7 @@ def serve(
     if show:
         addresses.open_browser()
     # Nothing is packed on its way through this machine: it costs more than it saves.
-    packed: dict[str, Any] = {} if lan else {"gzip_middleware_factory": None, "ws_per_message_deflate": False}
+    packed |= {} if lan else {"gzip_middleware_factory": None, "ws_per_message_deflate": False}
     try:
         ui.run(
             host=host, port=port, reload=False, show=False, title="backwave", favicon=_ICON, language="en-US",
@@ -164,6 +178,21 @@ def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> Callable[
         if path is None:
             return Response("There is no such file.", status_code=404, media_type="text/plain")
         return FileResponse(path, filename=path.name)
+
+    @app.get("/take/play/{name}")
+    def played(name: str) -> Response:
+        path = board.folder / READINGS / name
+        if name not in PLAYED or not path.is_file():
+            return Response("There is no such file.", status_code=404, media_type="text/plain")
+        return FileResponse(path, media_type="audio/wav", headers={"cache-control": "no-cache"})
+
+    @app.post("/take/send")
+    async def taken(request: Request, id: str = "", name: str = "", at: int = 0, whole: int = 0) -> Response:  # noqa: A002
+        piece = await request.body()
+        try:
+            return JSONResponse({"kept": await run_in_threadpool(take_in, board.folder, id, name, at, whole, piece)})
+        except (InputError, OSError) as error:
+            return JSONResponse({"error": error.strerror if isinstance(error, OSError) else str(error)})
 
     @ui.page("/")
     @ui.page("/{_:path}")

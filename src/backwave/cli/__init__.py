@@ -34,7 +34,7 @@ os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 COMMANDS = {  # in the order of the job: where the function is, and what it does
     "demo": ("demo:run", "Write the demo job and run all of it"),
     "new": ("start:new", "Start a job from six readings, or fewer"),
-    "shelf": ("shelf:run", "Keep openings and drivers for later jobs, and take them"),
+    "shelf": ("start:shelf_", "Keep openings and drivers for later jobs, and take them"),
     "check": ("check:run", "Judge the job: every finding, worst first"),
     "why": ("check:why", "Show the working behind one finding"),
     "make": ("make:run", "Make the parts, templates, dummies and drawings"),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -10,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from rich.markup import escape
 
-from backwave.atomic_write import write_whole
 from backwave.cli import output
 from backwave.cli.check import heard
 from backwave.errors import InputError, MissingError
@@ -57,7 +55,7 @@ def sweep(
 
     from backwave.assess import finding_json
     from backwave.assess.proof.signals import signal_of
-    from backwave.files.recordings import write_wave
+    from backwave.files.recordings import write_signal
 
     if file.suffix.lower() != ".wav":
         raise InputError("name of the sweep's file", file.name, "a name that ends in .wav")
@@ -76,8 +74,7 @@ def sweep(
     length_s = parse(length, "time").to("s") if length else None
     made = signal_of(kind, rate, names, parse(level, "level").to("dB"), identified, band, length_s, hz, driver)
     file.parent.mkdir(parents=True, exist_ok=True)
-    write_wave(file, made.samples, rate, bits)
-    beside = write_whole(file.with_suffix(".json"), (json.dumps(made.description, indent=2) + "\n").encode())
+    beside = write_signal(file, made.samples, rate, made.description, bits)
     if as_json:
         checks = [finding_json(Finding(check, "sweep")) for check in made.checks]
         output.document({"file": str(file), "description": str(beside), "findings": checks, **made.description})
@@ -99,7 +96,7 @@ def sweep(
 
 def run(
     recording: Annotated[
-        Path, typer.Argument(metavar="RECORDING", help="WAV, FLAC or OGG; or a job folder, for all its readings.")
+        Path, typer.Argument(metavar="RECORDING", help="WAV, FLAC, AIFF or OGG; or a job folder, for all its readings.")
     ],
     sweep: Annotated[
         Path | None, typer.Option(help="Description of what was played; else sweep.json beside the recording.")

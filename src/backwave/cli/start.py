@@ -1,4 +1,5 @@
-"""`backwave` alone says what to do next; `new`, `open`, `help`, `schema`: a job begun, its workbench, what its keys mean."""
+"""`backwave` alone says what to do next; `new`, `open`, `help`, `schema`, `shelf`: a job begun, its workbench, what its keys mean,
+what earlier jobs left."""
 
 from __future__ import annotations
 
@@ -6,13 +7,16 @@ import json
 from contextlib import suppress
 from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from rich.markup import escape
 
 from backwave.cli import output, process
 from backwave.errors import InputError, JobError, MissingError
+
+if TYPE_CHECKING:
+    from backwave.job.shelf import Shelved
 
 _FILE = "job.toml"  # `backwave.job.FILE`, which takes half a second to load
 MAX_LISTED = 20  # jobs of a folder, and keys of one name
@@ -153,6 +157,10 @@ def open_(
     port: Annotated[int, typer.Option(min=0, max=65535, help="Where it listens; 0 takes a free one.")] = 8137,
     lan: Annotated[bool, typer.Option("--lan", help="Open to the local network too, with a one-time key.")] = False,
     show: Annotated[bool, typer.Option(help="Open the browser.")] = True,
+    tls: Annotated[
+        tuple[Path, Path] | None,
+        typer.Option(metavar="CERT KEY", help="Encrypt what is sent, by your certificate and its key (PEM)."),
+    ] = None,
 ) -> None:
     """Open the workbench in the browser; it listens on this machine alone unless told otherwise."""
     from backwave.bench import serve
@@ -162,7 +170,7 @@ def open_(
     if not folder.is_dir():
         raise MissingError(f"There is no folder {folder}", "Make one, or write a job into it with: backwave new")
     process.give_back()  # the workbench saves what waits, and then ends by itself
-    serve(folder, port=port, lan=lan, show=show, lists=_lists)
+    serve(folder, port=port, lan=lan, show=show, lists=_lists, tls=tls)
 
 
 def _lists(job: Any, result: Any, made: Any, paper: str) -> bytes:
@@ -179,3 +187,96 @@ def schema() -> None:
     from backwave.job import schema as schemas
 
     print(json.dumps(schemas.json_schema(), indent=2, ensure_ascii=False))
+
+
+_FORMS = {
+    "list": "backwave shelf",
+    "save": "backwave shelf save JOB opening ID --who NAME, or speaker ID",
+    "take": "backwave shelf take JOB NAME, or the path of a file",
+}
+
+
+def shelf_(
+    action: Annotated[str, typer.Argument(metavar="[list|save|take]", help="What to do.")] = "list",
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[JOB ...]", help="save: JOB opening|speaker ID.  take: JOB and a name or a file."),
+    ] = None,
+    who: Annotated[str, typer.Option(help="save: who measured it.")] = "",
+    note: Annotated[str, typer.Option(help="save: what else there is to output.")] = "",
+    shelf: Annotated[Path | None, typer.Option(help="The shelf's folder; else $BACKWAVE_SHELF, else yours.")] = None,
+    as_json: output.AsJson = False,
+) -> None:
+    """Your own shelf of openings, by vehicle, and drivers: list it, save to it, take from it into a job."""
+    given = words or []
+    if action not in _FORMS or len(given) != {"list": 0, "save": 3, "take": 2}[action]:
+        raise InputError("not a use of the shelf", " ".join((action, *given)), "; ".join(_FORMS.values()))
+    if action == "list":
+        _list(shelf, as_json=as_json)
+    elif action == "save":
+        _save(given, who, note, shelf, as_json=as_json)
+    else:
+        _take(given, shelf, as_json=as_json)
+
+
+def _list(shelf: Path | None, *, as_json: bool) -> None:
+    from backwave.job.shelf import folder, listing
+
+    where = shelf or folder()
+    if where.exists() and not where.is_dir():
+        raise InputError("the shelf", output.relative(where), "a folder")
+    held, out = listing(shelf), output.console()
+    if as_json:
+        problems = [str(p) for p in held.problems]
+        output.document({"shelf": str(where), "entries": [_entry(e) for e in held.entries], "problems": problems})
+        return
+    if held.entries:
+        heads = ("", "vehicle", "name", "who", "when", "note")
+        rows = [("driver" if e.kind == "speaker" else e.kind, e.vehicle, e.path.stem, e.who, e.when, e.note)
+                for e in held.entries]  # fmt: skip
+        out.print(output.table(heads, [map(escape, row) for row in rows], right=()))
+    else:
+        out.print(f"Nothing on the shelf yet ({escape(str(where))}). Save to it: {_FORMS['save']}")
+    for problem in held.problems:
+        output.messages().print(f"Not readable: {escape(str(problem))}")
+
+
+def _save(given: list[str], who: str, note: str, shelf: Path | None, *, as_json: bool) -> None:
+    from backwave.job import load
+    from backwave.job.shelf import save
+
+    job, kind, id_ = given
+    kinds = {"opening": "opening", "speaker": "speaker", "driver": "speaker"}
+    if kind not in kinds:
+        raise InputError("not kept on the shelf", kind, "opening or speaker")
+    path = save(load(Path(job)), kinds[kind], id_, who, note, shelf=shelf)
+    if as_json:
+        output.document({"file": str(path.resolve())})
+    else:
+        output.messages().print(f"Kept: {output.relative(path)}. The file can be handed over as it is.")
+
+
+def _take(given: list[str], shelf: Path | None, *, as_json: bool) -> None:
+    from backwave.job.session import Session
+    from backwave.job.shelf import find, read, take
+
+    session = Session(Path(given[0]))
+    entry = read(find(given[1], shelf))
+    taken = take(entry, session.job)
+    if problems := session.set_many(taken.changes, label=taken.label):
+        raise JobError(problems)
+    session.flush()
+    if not session.saved:
+        raise InputError("the job was edited elsewhere at this moment", given[0], "the same command once more")
+    if as_json:
+        output.document({"kind": entry.kind, "id": taken.id, "from": _entry(entry), "measure_again": list(taken.again)})
+        return
+    out = output.messages()
+    out.print(f"In the job as [[{entry.kind}]] {taken.id}. Measure again on this vehicle:", markup=False)
+    for line in taken.again:
+        out.print(f"  • {line}", markup=False)
+
+
+def _entry(entry: Shelved) -> dict[str, Any]:
+    told = {key: getattr(entry, key) for key in ("kind", "id", "name", "vehicle", "who", "when", "note", "with_mm")}
+    return {"file": str(entry.path.resolve()), **told}

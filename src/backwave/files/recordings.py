@@ -1,6 +1,6 @@
 """Sound files, and recordings of the sweep as they lie in a job's folder, read once and kept.
 
-WAV, FLAC and OGG in, WAV of 16 or 24 bit and FLAC out.  What a file says of its length is looked at before anything is
+WAV, FLAC, AIFF and OGG in, WAV of 16 or 24 bit and FLAC out.  What a file says of its length is looked at before anything is
 read, so a recording of hours is refused at once.  What a recording says is kept in `made/.cache/readings` under the digest
 of the recording, of what was played and of the microphone's correction: plain arrays and text, nothing that is executed.
 """
@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import io
 import json
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, fields, is_dataclass
 from hashlib import blake2b
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import Any
 from zipfile import BadZipFile
 
@@ -27,9 +28,13 @@ from backwave.measure.rattle import Buzz
 from backwave.measure.response import Impulse, Relation
 from backwave.measure.sweep import Event, Sweep, Take
 from backwave.measure.synchronize import Clock
+from backwave.plain_text import file_stem
 
 LONGEST_S = 600.0
 MAX_SAMPLES = 60_000_000  # over all channels: 240 MB of memory
+MAX_SENT = 60_000_000  # bytes of a recording sent by a browser: ten minutes of one channel at 16 bit
+SENT = (".wav", ".flac", ".aif", ".aiff")
+READINGS = "readings"  # where recordings lie in the job's folder
 
 
 @dataclass(frozen=True)
@@ -50,9 +55,13 @@ def read_sound(path: Path, name: str = "") -> SoundFile:
 
     name = name or path.name
     if path.exists() and not path.is_file():
-        raise InputError(name, "a folder" if path.is_dir() else "no ordinary file", "a recording: WAV, FLAC or OGG")
+        raise InputError(
+            name, "a folder" if path.is_dir() else "no ordinary file", "a recording: WAV, FLAC, AIFF or OGG"
+        )
     if not path.is_file():
         raise MissingError(f"{name} is not there", "Put the recording into the job's folder and name it in the job.")
+    with path.open("rb") as opened:
+        refuse_phone_coding(opened.read(64), name)
     try:
         with soundfile.SoundFile(path) as file:
             rate, channels, frames = file.samplerate, file.channels, file.frames
@@ -67,11 +76,34 @@ def read_sound(path: Path, name: str = "") -> SoundFile:
     except soundfile.LibsndfileError as error:
         raise InputError(
             name, f"not a sound file that can be read ({error.error_string.strip()})",
-            "WAV, FLAC or OGG: in the recorder's settings choose WAV, or convert it once",
+            "WAV, FLAC, AIFF or OGG: in the recorder's settings choose WAV",
         ) from None  # fmt: skip
     if samples.shape[0] == 0:
         raise InputError(name, "an empty recording", "a recording with sound in it")
     return SoundFile(samples, int(rate), kind, lossy)
+
+
+_WAV = (
+    "WAV, FLAC or AIFF: set the recorder to WAV, PCM or uncompressed and record again, or record in the page Proof; "
+    "converting this one brings back nothing of what its coding left out"
+)
+
+
+def phone_coding(head: bytes) -> str:
+    """What a recording is that a phone made small and bent on the way, by its first bytes; "" for anything else."""
+    if head[4:8] == b"ftyp":
+        return "a 3GP file" if head[8:11] == b"3gp" else "AAC in an M4A or MP4 file"
+    if head[:2] in (b"\xff\xf1", b"\xff\xf9") or head[:4] == b"ADIF":
+        return "AAC"
+    if head[:4] == b"OggS" and b"OpusHead" in head:
+        return "Opus in an OGG file"
+    return {b"#!AM": "AMR, a telephone's coding", b"\x1a\x45\xdf\xa3": "a WebM file"}.get(head[:4], "")
+
+
+def refuse_phone_coding(head: bytes, name: str) -> None:
+    """InputError: such a recording, with how to get a WAV file out of a phone."""
+    if what := phone_coding(head):
+        raise InputError(name, what, _WAV)
 
 
 def wave_bytes(samples: NDArray[np.float64], rate_hz: int, bits: int = 24) -> bytes:
@@ -100,6 +132,14 @@ def write_wave(path: Path, samples: NDArray[np.float64], rate_hz: int, bits: int
     return write_whole(path, wave_bytes(samples, rate_hz, bits))
 
 
+def write_signal(
+    path: Path, samples: NDArray[np.float64], rate_hz: int, description: dict[str, Any], bits: int = 24
+) -> Path:
+    """Write what is played, and beside it the description that reading a recording of it needs; returns that one's path."""
+    write_wave(path, samples, rate_hz, bits)
+    return write_whole(path.with_suffix(".json"), (json.dumps(description, indent=2) + "\n").encode())
+
+
 def write_flac(path: Path, samples: NDArray[np.float64], rate_hz: int) -> Path:
     """Write a FLAC file of 16 bit, whole or not at all: half of a WAV's size, nothing left out."""
     import soundfile
@@ -111,6 +151,36 @@ def write_flac(path: Path, samples: NDArray[np.float64], rate_hz: int) -> Path:
 
 def _lossy(kind: str, subtype: str) -> bool:
     return kind in ("OGG", "MP3", "MPEG") or any(word in subtype for word in ("VORBIS", "OPUS", "MPEG", "ADPCM", "GSM"))
+
+
+def take_in(folder: Path, id_: str, name: str, at: int, whole: int, piece: bytes) -> str:
+    """A piece of a recording that is sent into a job's folder; its path there once the last one has come, "" before.
+    InputError: it is no recording that can be used, too large, or its pieces do not follow each other."""
+    if not re.fullmatch("[0-9a-f]{16}", id_) or not 0 < whole <= MAX_SENT:
+        raise InputError(
+            name, f"{whole / 1e6:.0f} MB", f"up to {MAX_SENT / 1e6:.0f} MB: cut out the part with the sweep"
+        )
+    suffix = PurePosixPath(name.replace("\\", "/")).suffix.lower()
+    part = folder / READINGS / f".backwave-{id_}.part"
+    if at == 0:
+        refuse_phone_coding(piece[:64], name)
+        if suffix not in SENT or piece[:4] not in (b"RIFF", b"RF64", b"fLaC", b"FORM"):
+            raise InputError(name, "no sound file that goes here", _WAV)
+        part.parent.mkdir(parents=True, exist_ok=True)
+        part.write_bytes(b"")
+    have = part.stat().st_size if part.is_file() else -1
+    if have != at or at + len(piece) > whole or not piece:
+        part.unlink(missing_ok=True)
+        raise InputError(name, "pieces that do not follow each other", "the whole of it: send it again")
+    with part.open("ab") as out:
+        out.write(piece)
+    if at + len(piece) < whole:
+        return ""
+    stem = file_stem(PurePosixPath(name.replace("\\", "/")).stem.replace(" ", "-"))
+    paths = (part.with_name(f"{stem}{tail}{suffix}") for tail in ("", *(f"-{k}" for k in range(2, 1000))))
+    path = next(path for path in paths if not path.exists())
+    part.rename(path)
+    return f"{READINGS}/{path.name}"
 
 
 DESCRIPTION = "sweep.json"

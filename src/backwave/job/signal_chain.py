@@ -157,7 +157,7 @@ Correction = Annotated[Quantity, Dim("level", "0 dB", "60 dB")]
 class ReadingTable(Table):
     """A recording of the sweep, or a response, taken at a seat."""
 
-    file: str = given("Path inside the job folder, under readings/: WAV, FLAC or OGG, or columns of Hz and dB")
+    file: str = given("Path inside the job folder, under readings/: WAV, FLAC, AIFF or OGG, or columns of Hz and dB")
     stage: str | None = given('Which stage, or "factory"', None)
     seat: str | None = given("Which seat; left out: the first", None)
     place: str | None = given(
@@ -170,6 +170,11 @@ class ReadingTable(Table):
     )
     channel: Annotated[Whole, Field(ge=1, le=8)] | None = given(
         "Channel of the recording, from 1; left out: the first that is alive", None
+    )
+    recorder: Literal["phone", "other"] | None = given(
+        "What recorded it: a phone's own filters bend what is below 150 Hz, so that there it is compared with other "
+        "readings alone; left out: another recorder",
+        None,
     )
     microphone: str | None = given(
         "File of the microphone's correction: columns of Hz and dB that it reads too much", None

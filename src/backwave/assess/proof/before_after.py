@@ -36,6 +36,8 @@ if TYPE_CHECKING:
 
 
 Real = NDArray[np.float64]
+# below it a phone's own filters, which nobody publishes, bend what it records (from memory); its readings are still alike
+PHONE_HZ = 150.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,6 +50,12 @@ class ReadingGroup:
     tuned: bool  # taken with the settings that `tune` gave
     heard: tuple[Heard, ...]
     mean: Gathered  # dB
+
+    @property
+    def from_hz(self) -> float:
+        """From where on it can be held against a prediction, Hz."""
+        phones = (one.row.recorder == "phone" and one.row.microphone is None for one in self.heard)
+        return PHONE_HZ if any(phones) else 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,6 +132,11 @@ class SweepPair:
     bands: tuple[BandRow, ...]  # dB
     ends: tuple[EndRow, ...]  # Hz and dB
     distortion: tuple[MatchedDistortion, ...]  # dB
+
+    @property
+    def from_hz(self) -> float:
+        """From where on both can be held against a prediction, Hz."""
+        return max(self.before.from_hz, 0.0 if self.after is None else self.after.from_hz)
 
 
 @dataclass(frozen=True, eq=False)
@@ -266,6 +279,7 @@ def paired(
     first = expected(prediction, before.stage, before.seat)
     last = None if after is None else expected(prediction, after.stage, after.seat)
     one, other = before.mean, None if after is None else after.mean
+    own = max(before.from_hz, 0.0 if after is None else after.from_hz) > 0.0
     changes: dict[str, LevelDifference] = {}
     if other is not None:
         changes = {d.name: d for d in compare(one.summary, other.summary, one.u_db, other.u_db)}
@@ -280,7 +294,16 @@ def paired(
     distortion: tuple[MatchedDistortion, ...] = ()
     if after is not None:
         distortion = match_distortion(*([h.one for h in g.heard if h.one is not None] for g in (before, after)))
-    return SweepPair(before.seat, before, after, first, last, bands, _ends(one, other, first, last), distortion)
+    return SweepPair(
+        before.seat,
+        before,
+        after,
+        first,
+        last,
+        bands,
+        _ends(one, other, None if own else first, None if own else last),
+        distortion,
+    )
 
 
 def _promised(

@@ -54,14 +54,15 @@ def proof_chart(pair: SweepPair, learned: Expected | None = None) -> Chart:
         lines.append(Series("after", F_HZ, _measured(pair.after), look=1))
     foreseen = pair.expected_before if pair.after is None else pair.expected_after
     if foreseen is not None:
-        lines.append(_predicted(foreseen, "predicted", 2))
+        lines.append(_predicted(foreseen, "predicted", 2, pair.from_hz))
     if learned is not None:
-        lines.append(_predicted(learned, "having learned", 3, band=False))
+        lines.append(_predicted(learned, "having learned", 3, pair.from_hz, band=False))
     top = _top(lines)  # a band may run out of the chart; a line does not
     return Chart(
         f"Before, after and predicted at the {pair.seat} seat" if pair.after is not None
         else f"Measured and predicted at the {pair.seat} seat",
-        "a sixth of an octave, each against its own level from 300 Hz to 3 kHz; band: prediction, 95 %",
+        "a sixth of an octave, each against its own level from 300 Hz to 3 kHz; band: prediction, 95 %"
+        + (f"; not drawn below {pair.from_hz:.0f} Hz, where a phone's own filters bend the reading" if pair.from_hz else ""),
         "dB", tuple(lines), low=top - 50.0, high=top,
     )  # fmt: skip
 
@@ -174,9 +175,9 @@ def _measured(group: ReadingGroup) -> NDArray[np.float64]:
     return _on_grid(mean.f_hz, smoothed(mean.f_hz, mean.level_db, FINE) - mean.summary.anchor_db)
 
 
-def _predicted(one: Expected, name: str, look: int, *, band: bool = True) -> Series:
+def _predicted(one: Expected, name: str, look: int, from_hz: float, *, band: bool = True) -> Series:
     def at(y: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.asarray(np.interp(np.log(F_HZ), np.log(one.f_hz), y))
+        return np.where(from_hz > F_HZ, np.nan, np.interp(np.log(F_HZ), np.log(one.f_hz), y))
 
     beyond = at(one.beyond.astype(float)) > 0.5
     return Series(

@@ -170,7 +170,12 @@ def devices(here: Tab) -> None:
             text("p", addresses.address(here=here_too), "figure key")
             text("p", "Open this address in the other browser. It works once.", "note")
             if not here_too:
-                text("p", "Who has it can see and change this job; what is sent is not encrypted.", "note")
+                text(
+                    "p",
+                    "Who has it can see and change this job"
+                    + ("." if addresses.encrypted else "; what is sent is not encrypted."),
+                    "note",
+                )
 
     with ui.element("div").classes("row"):
         button("Let in one more browser on this machine", partial(let_in, True), "plain")

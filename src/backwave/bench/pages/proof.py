@@ -15,21 +15,12 @@ from backwave.assess.proof.tuning import TARGETS, Tuned, checked, kept_settings,
 from backwave.bench.background import Errand
 from backwave.bench.findings import Findings
 from backwave.bench.page_frame import Tab, verdict
-from backwave.bench.widgets import Chips, Plot, ProgressBar, button, link, listed, status, table, text
+from backwave.bench.pages.recording import RecordingSteps
+from backwave.bench.widgets import Chips, Plot, ProgressBar, button, link, status, table, text
 from backwave.drawing.chart import Chart
 from backwave.errors import BackwaveError, InputError
 from backwave.finding import Finding, words
 from backwave.job.toml_spans import path_of
-
-STEPS = (
-    "Make sure which driver speaks on each output: play the beeps at \u221240 dB first (backwave sweep beeps.wav --kind beeps).",
-    "Write the sweep to play: backwave sweep readings/sweep.wav --identified. Its description, sweep.json, goes beside it.",
-    "Begin with the volume low, wear ear protection or stand outside, keep children and animals away.",
-    "Engine, fan and telephones off, doors shut. Any recorder will do: WAV if it can, automatic level off.",
-    "Record the whole file at the seat, where the middle of the head is; then again with the recorder taken away and put "
-    "back, and some a hand's breadth round it.",
-    'Put the recordings under readings/ and add each: its stage ("factory" for how it was) and its seat.',
-)
 
 
 def proof(here: Tab) -> None:
@@ -38,7 +29,7 @@ def proof(here: Tab) -> None:
     running = _Running(here)
     nothing = ui.element("section").classes("block")
     with nothing:
-        _how("Nothing is recorded yet. So it is done:")
+        text("h2", "Nothing is recorded yet")
     body = ui.element("div").classes("place")
 
     def choose(**changes: str) -> None:
@@ -61,15 +52,20 @@ def proof(here: Tab) -> None:
             text("h2", "What was found")
             findings = Findings()
         takes = ui.element("section").classes("block")
-        with ui.element("details"):
-            text("summary", "How to record")
-            _how("")
+    with ui.element("details") as recording:
+        text("summary", "Record")
+        with ui.element("div").classes("block"):
+            steps = RecordingSteps(here)
 
     def tell() -> None:
         running.tell()
+        steps.tell()
         board, result = here.board, here.board.result
         rows = () if board.session is None else board.session.job.file.reading
         nothing.set_visibility(not rows)
+        if not rows and held.setdefault("open", True):
+            held["open"] = False  # once: a person may shut it
+            recording.props("open")
         made = None if result is None else result.proof
         body.set_visibility(bool(rows) and made is not None)
         if result is None or made is None:
@@ -137,13 +133,6 @@ class _Running:
         self._row.set_visibility(not none)
         self._bar.say(errand.share)
         self._again.set_visibility(not busy)
-
-
-def _how(said: str) -> None:
-    if said:
-        text("p", said)
-    listed(STEPS, "ol")
-    link("Add a reading", "/survey/reading", "plain")
 
 
 def _compared(box: ui.element, pair: SweepPair | None) -> None:
