@@ -39,18 +39,18 @@ def names_of(job: Job, here: Mapping[str, Place]) -> dict[str, str]:
 def job_findings(job: Job, here: Sequence[Place]) -> Iterator[Finding]:
     """Findings of the job as a whole."""
     if not here:
-        yield _missing("an opening", "Add an [[opening]]: the hole, what is behind it, what is before it", "opening")
+        yield _missing("No opening", "Add an [[opening]]: the hole, what is behind it, what is before it", "opening")
     if not job.file.speaker:
         yield _missing(
-            "a driver", "Add a [[speaker]]: its cutout, magnet and mounting depth are enough to begin", "speaker"
+            "No speaker", "Add a [[speaker]]: its cutout, magnet and mounting depth are enough to begin", "speaker"
         )
     if job.file.speaker and not job.file.adapter:
-        yield _missing("which driver goes where", "Add an [[adapter]] that names an opening and a speaker", "adapter")
+        yield _missing("No speaker's place", "Add an [[adapter]] that names an opening and a speaker", "adapter")
     taken = {adapter.opening for adapter in job.file.adapter}
     taken |= {path.opening for stage in job.file.stage for path in stage.path if path.opening}
     for opening in job.file.opening:
         if job.file.adapter and opening.id not in taken:
-            text = Message("No driver is named for this opening, so nothing was judged")
+            text = Message("No speaker entered yet for this opening: nothing was judged")
             check = Check(
                 "job.missing", "caution", text, remedy=Message("Add an [[adapter]] for it"), key="adapter",
                 part="adapter",
@@ -119,7 +119,7 @@ def shared_places(job: Job, results: Sequence[PlaceResult], here: Mapping[str, P
 
 
 def _missing(what: str, remedy: str, key: str) -> Finding:
-    title = Message("Nobody has said {what}", (("what", what, ""),))
+    title = Message("{what} entered yet", (("what", what, ""),))
     return Finding(Check("job.missing", "caution", title, remedy=Message(remedy), key=key, part=key), "job")
 
 
@@ -209,17 +209,16 @@ def with_waits(findings: Sequence[Finding], twins: Mapping[str, tuple[str, froze
     roots = {one: _roots(one, asked) for one in asked}
     said: dict[str, dict[str, None]] = {}
     later: dict[str, dict[str, None]] = {}
-    both: set[str] = set()
     for f in findings:
         for root in roots.get(f.id, ()):
             if open_ones[root].check.name == f.check.name:
-                both.add(root)
-            elif f.check.code == "fit.assumed":
+                continue  # one line with it
+            if f.check.code == "fit.assumed":
                 later.setdefault(root, {})[ENTRIES[f.check.part]] = None
             elif f.check.code in _WAITS:
                 said.setdefault(root, {})[_WAITS[f.check.code]] = None
     return [
-        _told(f, said.get(f.id, {}), later.get(f.id, {}), f.id in both, roots.get(f.id, ())) if f.id in open_ones else f
+        _told(f, said.get(f.id, {}), later.get(f.id, {}), roots.get(f.id, ())) if f.id in open_ones else f
         for f in findings
     ]
 
@@ -240,12 +239,9 @@ def _roots(one: str, asked: Mapping[str, tuple[str, ...]], seen: frozenset[str] 
     return tuple(ends)
 
 
-def _told(
-    finding: Finding, settles: Iterable[str], later: Iterable[str], both: bool, waits: tuple[str, ...]
-) -> Finding:
+def _told(finding: Finding, settles: Iterable[str], later: Iterable[str], waits: tuple[str, ...]) -> Finding:
     check = finding.check
-    text = check.title.template + (" (both sides)" if both else "")
-    quantities = check.title.quantities
+    text, quantities = check.title.template, check.title.quantities
     for name, said, words in (("settles", "It settles", settles), ("later", "After it, if still open", later)):
         if words and not waits:
             text += f". {said}: {{{name}}}"

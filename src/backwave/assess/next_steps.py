@@ -142,7 +142,7 @@ def _alike(f: Finding) -> object:
     values = {(n, plain(v) if isinstance(v, str) else "", unit) for text in texts for n, v, unit in text.quantities}
     whose = "" if f.topic in _SHARED else _SIDE.sub("*", f.subject)
     return (
-        check.code, check.verdict, bool(check.waits), whose, tuple(plain(t.template) for t in texts), frozenset(values)
+        check.code, check.verdict, bool(check.waits), whose, tuple(t.template for t in texts), frozenset(values)
     )  # fmt: skip
 
 
@@ -230,6 +230,8 @@ def next_steps(
         best = min(steps, key=lambda one: _worth(one, bad))
         settled |= set(best.settles)
         made.append(replace(best, stops=sum(bad[one].check.verdict == "stop" for one in best.settles)))
+    if any(f.check.code == "job.missing" and f.subject == "job" for f in bad.values()):
+        return tuple(made)  # nothing of the plan before there is something to plan
     return (*made, *_tasks(tasks, blocked=any(f.check.verdict == "stop" for f in bad.values())))
 
 
@@ -265,9 +267,9 @@ def _settling(one: NextStep, bad: Mapping[str, Finding], before: Collection[str]
 
 def _answer(group: FindingGroup) -> NextStep:
     check, (kind, minutes) = group.check, kind_of(group.check)
-    times = len(group.findings) if kind in ("measure", "confirm") else 1
-    do = check.remedy or Message("Enter it")
-    return NextStep(kind, group.name, do, check, minutes * times, group.ids, finding=group.findings[0])
+    times = sum(not f.check.waits for f in group.findings) if kind in ("measure", "confirm") else 1
+    do, name = check.remedy or Message("Enter it"), "" if group.findings[0].subject == "job" else group.name
+    return NextStep(kind, name, do, check, minutes * times, group.ids, finding=group.findings[0])
 
 
 def _trial(subject: str, part: str, bad: Mapping[str, Finding], names: Mapping[str, str]) -> NextStep:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 
 from nicegui import ui
@@ -46,6 +47,7 @@ def job(here: Tab) -> None:
         if session is None or result is None or not here.news(held, result):
             return
         view = above(session.job, result)
+        view = replace(view, places=tuple(replace(p, words="") for p in view.places))  # the list beside it says them
         picture.say(svg=plan_svg(view, "auto", compact=True, system=result.show))
         try:
             made = work.working()
