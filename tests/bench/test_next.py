@@ -44,8 +44,12 @@ def test_the_job_page_leads_with_next_on_two_screens_and_counts_as_the_terminal(
 
 def test_nothing_entered_is_not_called_ok(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
     empty = 'format = 1\ntitle = "Empty"\n'
-    stage = '[[stage]]\nid = "one"\n[[stage.path]]\nsource = "amp"\nchannel = "1"\nopening = "door"\nspeaker = "woofer"\n'
-    door = '[[opening]]\nid = "door"\n[[speaker]]\nid = "woofer"\ncutout = "138 mm"\nmagnet = "95 mm"\ndepth = "55 mm"\n'
+    stage = (
+        '[[stage]]\nid = "one"\n[[stage.path]]\nsource = "amp"\nchannel = "1"\nopening = "door"\nspeaker = "woofer"\n'
+    )
+    door = (
+        '[[opening]]\nid = "door"\n[[speaker]]\nid = "woofer"\ncutout = "138 mm"\nmagnet = "95 mm"\ndepth = "55 mm"\n'
+    )
     amp = '[[source]]\nid = "amp"\nkind = "amplifier"\n'
     running = bench(text=lambda _: empty + door + amp + stage)
     page = tab(running.url + "/wires/harness")
