@@ -23,7 +23,7 @@ _WORKBENCH = {
 }  # the fixtures that start one, or a browser
 _SLOW = (  # beside those that say so themselves
     "assess/test_before_after", "assess/test_budgets", "assess/test_choosing", "assess/test_demo",
-    "assess/test_dummy", "assess/test_extra_sources", "assess/test_left_out", "assess/test_mounting",
+    "assess/test_dummy", "assess/test_next_steps", "cli/test_check_lines", "assess/test_extra_sources", "assess/test_left_out", "assess/test_mounting",
     "assess/test_place_cache", "assess/test_prediction", "assess/test_signal_way", "assess/test_unmountable",
     "assess/test_values", "assess/test_waiting", "bench/test_board", "bench/test_endings", "bench/test_failures",
     "cli/test_endings", "cli/test_pack", "cli/test_plan", "cli/test_predict", "cli/test_proof", "cli/test_tune",
