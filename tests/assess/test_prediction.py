@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -20,7 +21,9 @@ from backwave.assess import (
     prediction_json,
     with_comparisons,
 )
+from backwave.assess.sound import prediction
 from backwave.assess.sound.results import F_HZ, PlayedStage, Prediction
+from backwave.drawing.chart import chart_svg
 from backwave.errors import JobError
 from backwave.job import Job, load, loads
 
@@ -309,6 +312,22 @@ def test_two_paths_on_one_output_share_what_comes_before_it() -> None:
     text = TEXT.replace('speaker = "factory-20", network', 'speaker = "factory-20", gain = "3 dB", network')
     with pytest.raises(JobError, match="on the same output as path 1, with other gain"):
         loads(text)
+
+
+def test_a_band_that_says_nothing_is_no_curve(demo: Prediction) -> None:
+    """The first stage's band made 60 dB wide: it is named, and drawn nowhere; those beside it keep their line's look."""
+    assert prediction.unsaid(demo) == {}
+    first = demo.stages[0]
+    wide = replace(first.levels, low=first.levels.level - 30.0, high=first.levels.level + 30.0)
+    vague = replace(demo, stages=(replace(first, levels=wide), *demo.stages[1:]))
+    assert prediction.unsaid(vague) == {first.id: pytest.approx(60.0)}
+    for chart in (prediction.response_chart, prediction.loudest_chart):
+        whole, left = chart(demo), chart(vague)
+        assert [(s.name, s.look) for s in left.series] == [(s.name, s.look) for s in whole.series][1:]
+    alone = replace(demo, stages=vague.stages[:1])
+    assert chart_svg(prediction.response_chart(alone)).startswith(
+        "<svg"
+    )  # an empty chart is a chart for those who save it
 
 
 def test_charts_are_there_and_name_the_stages(demo: Prediction) -> None:

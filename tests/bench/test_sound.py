@@ -17,6 +17,7 @@ from backwave.assess import assess, compared, engine_of
 from backwave.bench.pages.sound import KINDS, Look, keep, look, tries
 from backwave.job import load
 from backwave.job.model import JobFile
+from backwave.job.starter import starter
 
 FLIP = "flip dash/demo-25"
 
@@ -141,3 +142,28 @@ def test_a_job_without_stages_says_so(lent: Any, tab: Callable[..., Any]) -> Non
     (running.folder / "job.toml").write_text(text[: text.index("[[stage]]")], encoding="utf-8")
     page.wait_for_selector("text=Nothing predicted yet")
     assert not page.locator(".plot").first.is_visible()
+
+
+@pytest.mark.parametrize("width", [1440, 390])
+def test_it_opens_with_what_is_missing_and_the_way_to_enter_it(lent: Any, tab: Callable[..., Any], width: int) -> None:
+    six = {
+        "hole": "143.5 mm",
+        "behind": "62 mm",
+        "trim": "40 mm",
+        "cutout": "141 mm",
+        "magnet": "92 mm",
+        "depth": "60 mm",
+    }
+    (lent.folder / "job.toml").write_text(starter("Six", **six), encoding="utf-8")
+    page = tab(lent.url + "/sound", width)
+    page.wait_for_selector("text=Nothing predicted yet. It needs:")
+    assert page.locator(".plot").count() == 0
+    ways = {a.inner_text(): a.get_attribute("href") for a in page.locator("main li a").all()}
+    assert [told.partition(":")[0] for told in ways] == [
+        "What plays", "The cabin", "Where somebody listens", "Woofer", "Front door", "A stage",
+    ]  # fmt: skip
+    page.get_by_role("link", name=re.compile("Woofer: its motor")).click()
+    page.wait_for_url("**/survey/speaker/0*")
+    page.wait_for_selector("main")
+    for there in ways.values():
+        assert there.startswith("/survey/")

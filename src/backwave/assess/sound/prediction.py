@@ -245,17 +245,33 @@ def charts(made: Prediction, system: str = "metric") -> dict[str, Chart]:
     return found
 
 
+SAYS_DB = 20.0  # a band of 95 % wider than that says nothing that a listener would not guess (from memory)
+
+
+def unsaid(made: Prediction, seat: int = 0) -> dict[str, float]:
+    """Stages of which nothing can be said: id, and how wide their band of 95 % is where their level is predicted, dB."""
+    found = {}
+    for one in made.stages:
+        known = AUDIBLE & ~one.levels.beyond
+        wide = one.levels.high[seat] - one.levels.low[seat]
+        half = float(np.median(wide[known] if known.any() else wide[AUDIBLE]))
+        if half > SAYS_DB:
+            found[one.id] = half
+    return found
+
+
 def response_chart(made: Prediction, seat: int = 0) -> Chart:
-    """Response at a seat, a line and a band for each stage."""
+    """Response at a seat, a line and a band for each stage of which something can be said."""
     from backwave.drawing.chart import Chart, Series
 
+    silent = unsaid(made, seat)
     top = 10 * ceil(max(one.levels.high[seat, AUDIBLE].max() for one in made.stages) / 10)
     lines = [
         Series(
             one.title, F_HZ, np.where(one.levels.beyond, np.nan, one.levels.level[seat]), one.levels.low[seat],
             one.levels.high[seat], n,
         )
-        for n, one in enumerate(made.stages)
+        for n, one in enumerate(made.stages) if one.id not in silent
     ]  # fmt: skip
     return Chart(
         f"Response at the {made.cabin.seats[seat]} seat, stage by stage",
@@ -268,12 +284,16 @@ def loudest_chart(made: Prediction, seat: int = 0) -> Chart:
     """The loudest that each stage goes at a seat."""
     from backwave.drawing.chart import Chart, Series
 
+    silent = unsaid(made, seat)
     loud = [one.levels.level[seat] + one.loud.gain_db for one in made.stages]
     top = 10 * ceil(max(line[AUDIBLE].max() for line in loud) / 10)
     return Chart(
         f"Loudest at the {made.cabin.seats[seat]} seat, stage by stage",
         "a sine at a time, one volume for all of a stage, up to the first limit: clipping, excursion, heat", "dB",
-        tuple(Series(one.title, F_HZ, line, look=n) for n, (one, line) in enumerate(zip(made.stages, loud, strict=True))),
+        tuple(
+            Series(one.title, F_HZ, line, look=n) for n, (one, line) in enumerate(zip(made.stages, loud, strict=True))
+            if one.id not in silent
+        ),
         low=top - 60.0, high=float(top),
     )  # fmt: skip
 

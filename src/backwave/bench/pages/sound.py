@@ -12,9 +12,9 @@ from nicegui import background_tasks, ui
 from backwave.assess import Assessment, PlayedStage, Prediction, SoundEngine, WhatIf, band_levels, compared, play
 from backwave.assess.sound import prediction
 from backwave.assess.sound.results import Comparison
-from backwave.bench.findings import Numbers
+from backwave.bench.findings import Numbers, address_of, of_finding
 from backwave.bench.page_frame import Tab
-from backwave.bench.widgets import Chips, Plot, button, facts, status, table, text
+from backwave.bench.widgets import Chips, Plot, button, facts, link, status, table, text
 from backwave.drawing.chart import Chart
 from backwave.finding import Finding, words
 from backwave.job.model import JobFile
@@ -52,11 +52,13 @@ def sound(here: Tab) -> None:
         said.say(" ".join(left.values()) or "Kept: it is in the job now.")
 
     state = status()
+    lacking = ui.element("section").classes("block")
     body = ui.element("div").classes("place")
     with body:
         stages = Chips("Stage", lambda key: choose(stage=key, tried=frozenset()))
         seats = Chips("Seat", lambda key: choose(seat=int(key)))
         kinds = Chips("Chart", lambda key: choose(kind=key))
+        vague = status("")
         with ui.element("div").classes("bench sound"):
             charts = ui.element("div").classes("block")
             with ui.element("div").classes("beside what-if"):
@@ -93,12 +95,17 @@ def sound(here: Tab) -> None:
             else "Choose one stage to try something on it."
         )  # fmt: skip
         deciding.set_visibility(bool(now.tried))
+        wide = prediction.unsaid(made, now.seat)
         engine = await asyncio.to_thread(here.board.engine, made)
         if engine is None:  # the job has moved on: what follows from it now is told when it is there
             return
         seen = await asyncio.to_thread(look, engine, made, now)
         if turn != held["turn"] or body.is_deleted:
             return
+        vague.say(" ".join(
+            f"{one.title}: known to ± {wide[one.id] / 2:.0f} dB only (95 %), which says nothing, so no curve is drawn: enter what is missing."
+            for one in made.stages if one.id in wide and now.stage in ("", one.id) and now.kind in ("response", "loudest")
+        ))  # fmt: skip
         if len(plots) != len(seen.charts):
             charts.clear()
             with charts:
@@ -124,9 +131,10 @@ def sound(here: Tab) -> None:
         held["shown"] = now
         found = result is not None and result.prediction is not None
         body.set_visibility(found)
+        if result is not None:
+            _lacking(lacking, here, result)
         if not found:
-            state.say("Nothing predicted yet: the job has no stage whose path is known."
-                      if here.board.whole else "Working it out …")  # fmt: skip
+            state.say("" if here.board.whole else "Working it out …")
             return
         state.say("" if here.board.whole else "The job has just changed: this is the sound before it.")
         if result is not None and result.prediction is not None:
@@ -134,6 +142,40 @@ def sound(here: Tab) -> None:
         again()
 
     here.live(tell)
+
+
+def _lacking(box: ui.element, here: Tab, result: Assessment) -> None:
+    """What a prediction still needs, each with the way to its field."""
+    assert here.board.session is not None
+    file, data = here.board.session.job.file, here.board.data
+    needs: list[tuple[str, KeyPath]] = []
+    if not file.source:
+        needs.append(("What plays: head unit or amplifier, and the least load it may have", ("source", 0)))
+    if file.vehicle.cabin is None:
+        needs.append(("The cabin: length, width and height of its air", ("vehicle", "cabin")))
+    if not file.seat:
+        needs.append(("Where somebody listens: a seat, and where the head is", ("seat", 0)))
+    needs += [(f"{result.names.get(one.id, one.name or one.id)}: its motor, from the data sheet (Re, fs, Qms, Qes, Vas, Sd)", ("speaker", n, "motor"))
+              for n, one in enumerate(file.speaker) if one.motor is None]  # fmt: skip
+    needs += [(f"{result.names.get(one.id, one.name or one.id)}: where it is in the cabin", ("opening", n, "at"))
+              for n, one in enumerate(file.opening) if one.at is None]  # fmt: skip
+    if not file.stage:
+        needs.append(("A stage: which source plays which speaker, where", ("stage", 0)))
+    found = [(told[:1].upper() + told[1:], address_of(path)) for told, path in needs]
+    if file.stage and file.source and file.seat:  # then the findings know better what a stage lacks
+        found = [
+            (f"{result.names.get(f.subject, f.subject)}: {words(f.check.remedy or f.check.title, result.show)}", of_finding(here.board, f))
+            for f in result.findings if f.check.code in ("sound.data", "sound.place") and f.check.verdict != "ok" and not f.check.waits
+        ]  # fmt: skip
+    box.clear()
+    if not found:
+        return
+    with box:
+        text("h2", "Still needed" if data.get("stage") else "Nothing predicted yet. It needs:")
+        with ui.element("ul"):
+            for told, there in found:
+                with ui.element("li"):
+                    link(told, there, "go")
 
 
 def _signed(value: float) -> str:
@@ -269,7 +311,7 @@ def _charts(made: Prediction, now: Look, system: str) -> tuple[tuple[Chart, tupl
             for one in made.stages
         )
         chart = replace(chart, title=where) if now.tried else chart
-        return ((chart, causes if now.kind == "loudest" else ()),)
+        return ((chart, causes if now.kind == "loudest" else ()),) if chart.series else ()
     each = [
         prediction.excursion_chart(made, s, system) if now.kind == "excursion" else prediction.impedance_chart(s)
         for s in made.stages

@@ -8,13 +8,13 @@ from typing import Any
 from nicegui import ui
 
 from backwave.assess import Assessment, PlaceResult
-from backwave.bench.findings import of_finding
+from backwave.bench.findings import of_step
 from backwave.bench.page_frame import MARK, Tab
 from backwave.bench.schema_form import sketch
 from backwave.bench.widgets import InputField, Paper, Picture, button, link, status, text
 from backwave.drawing.section import section_svg
 from backwave.errors import QuantityError
-from backwave.finding import Finding, verdict_line, words
+from backwave.finding import words
 from backwave.job import FILE
 from backwave.job.starter import ASKED
 from backwave.units import parse, show
@@ -134,21 +134,19 @@ def _answer(box: ui.element, here: Tab, result: Assessment, place: PlaceResult) 
     made = [f"{show(part.spec.thickness_mm, 'mm', system)} ring of {part.material.name}"]
     if screw is not None and screw.length_mm is not None:
         made.append(f"speaker screws {screw.size} x {screw.length_mm:g}")
-    first: dict[str, Finding] = {}
-    for finding in stops or mine:
-        first.setdefault(words(finding.check.remedy, system) or verdict_line(finding.check, system), finding)
+    steps = [one for one in result.next_steps() if any(id_.endswith(f"@{place.subject}") for id_ in one.settles)]
     box.clear()
     with box:
         verdict = "stop" if stops else "caution" if mine else "ok"
         text("p", f"{MARK[verdict]} {word}.", f"seal {verdict}")
         text("p", ", ".join(made) + ". " + ("" if screw is not None else "Screws: once the speaker's holes are entered. ")
-                  + (f"{len(first)} to check:" if first else "Nothing left to check."))  # fmt: skip
+                  + (f"{len(steps)} to check:" if steps else "Nothing left to check."))  # fmt: skip
         with ui.element("ul"):
-            for said, finding in list(first.items())[:MAX_SAID]:
+            for one in steps[:MAX_SAID]:
                 with ui.element("li"):
-                    link(said, of_finding(here.board, finding), "go")
-        if len(first) > MAX_SAID:
-            link(f"and {len(first) - MAX_SAID} more", "/", "go")
+                    link(f"{words(one.do, system)} ({one.minutes:.0f} min)", of_step(here.board, one), "go")
+        if len(steps) > MAX_SAID:
+            link(f"and {len(steps) - MAX_SAID} more", "/", "go")
 
 
 def repair(here: Tab) -> None:
