@@ -15,7 +15,7 @@ def test_the_driver_is_turned_by_button(lent: Any, tab: Callable[..., Any]) -> N
     page = tab(running.url + "/face")
     page.get_by_role("button", name="Turn by one degree", exact=True).click()
     until(lambda: re.search(r'turn\s*= "46 deg"', running.text))
-    page.get_by_role("button", name="Best turn").click()
+    page.get_by_role("button", name="Best rotation").click()
     until(lambda: not re.search(r'turn\s*= "46 deg"', running.text))
 
 
@@ -46,7 +46,7 @@ def test_the_driver_is_turned_by_hand(lent: Any, tab: Callable[..., Any]) -> Non
     for deg in (5, 10, 15, 20):
         page.mouse.move(*at(deg))
         page.wait_for_timeout(60)
-    page.wait_for_function("/turn (6[45]|66)/.test(document.querySelector('.picture').textContent)")
+    page.wait_for_function("/rotation (6[45]|66)/.test(document.querySelector('.picture').textContent)")
     assert running.text == before, "held, nothing is written"
     page.mouse.up()
     turn = until(lambda: re.search(r'turn\s*= "([\d.]+) deg"', running.text))
@@ -64,7 +64,7 @@ def test_a_bad_turn_says_so_and_the_best_stays_marked(lent: Any, tab: Callable[.
     path.write_text(
         text.replace('threads   = "insert M4"', 'threads   = "insert M4"\nturn = "0 deg"', 1), encoding="utf-8"
     )
-    page.wait_for_function("document.querySelector('.figure').textContent === 'Turn 0.0°'")
+    page.wait_for_function("document.querySelector('.turning .figure').textContent === 'Rotation 0.0°'")
     page.wait_for_function("document.querySelector('.seal').textContent.includes('Stop')")
     page.wait_for_function("document.querySelector('.picture').textContent.includes('best 15°')")
     page.wait_for_selector(".numbers li.stop")

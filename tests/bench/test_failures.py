@@ -59,7 +59,7 @@ def test_what_fails_says_so_and_the_rest_goes_on(failing: tuple[str, str, Path],
     assert "a fault of the program (ZeroDivisionError" in said
     assert "What to send:" in said
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
-    page.locator(".places a[href='/section']").click()  # the frame stays
+    page.locator(".places a[href='/']").click()  # the frame stays
     page.wait_for_selector(".picture svg")
     answer = context.request.get(url + "/chores/list")
     assert answer.status == 500

@@ -50,7 +50,7 @@ def test_an_edit_shows_is_saved_with_comments_and_undone_after_a_reload(lent: An
     page.goto(running.url + "/section")
     page.wait_for_selector("text=14.0 mm ASA adapter")
     page.get_by_role("button", name=re.compile("Undo")).click()
-    page.wait_for_selector("text=chosen for you")
+    page.wait_for_selector("text=Chosen for you")
     until(lambda: running.text == before)
 
 
@@ -82,7 +82,7 @@ def test_an_outside_edit_appears_and_two_tabs_agree(lent: Any, tab: Callable[...
     one.wait_for_selector("text=The last good job is shown")
     assert one.locator("text=15.0 mm ASA adapter").count() > 0
     (running.folder / "job.toml").write_text(text, encoding="utf-8")
-    other.wait_for_selector("text=chosen for you")
+    other.wait_for_selector("text=Chosen for you")
     one.wait_for_function("!document.querySelector('.alarm')")
 
 

@@ -206,7 +206,7 @@ def test_it_is_read_by_all_and_hit_by_a_thumb(working: Running, tab: Callable[..
         bad = [(v["id"], v["nodes"][0]["html"][:160]) for v in found if v["impact"] in ("serious", "critical")]
         assert bad == [], (width, theme)
     page = tab(working.url + "/section")
-    page.get_by_role("link", name="Work").click()  # from a page of the socket to this one
+    page.get_by_role("link", name="To do").click()  # from a page of the socket to this one
     page.wait_for_selector("#tasks article")
 
 

@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given, settings
 
 from backwave.assess import PlaceResult
+from backwave.drawing.callouts import Medium
 from backwave.drawing.face import face_sheet, face_svg
-from backwave.drawing.sheet import ArcStroke, Circle, Poly, overlaps
+from backwave.drawing.sheet import ArcStroke, Circle, Poly, overlaps, to_svg
 from backwave.finding import Check, Message
 from backwave.fit.assembly import Doubted
 from backwave.fit.bolt_pattern import Hole
@@ -21,22 +22,24 @@ from tests.drawing.reading import faults, written
 from tests.drawing.strategies import faces
 
 NAMES = ("ok", "stop", "free-form")
+MEDIA: tuple[Medium, ...] = ("paper", "screen", "phone")
 
 
 @pytest.mark.parametrize("name", NAMES)
-@pytest.mark.parametrize("compact", [False, True])
+@pytest.mark.parametrize("medium", MEDIA)
 @pytest.mark.parametrize("system", ["metric", "us"])
-def test_no_text_touches_another(name: str, compact: bool, system: str) -> None:
+def test_no_text_touches_another(name: str, medium: Medium, system: str) -> None:
     place = {"ok": door, "stop": stopped, "free-form": free_form}[name]()
-    assert overlaps(face_sheet(place, compact=compact, system=system)) == []
-    assert faults(face_svg(place, compact=compact, system=system)) == []
+    sheet = face_sheet(place, medium=medium, system=system)
+    assert overlaps(sheet) == []
+    assert faults(to_svg(sheet)) == []
 
 
 @given(faces())
 @settings(max_examples=60, deadline=None)
 def test_no_text_touches_another_on_any_flange(place: PlaceResult) -> None:
-    for compact in (False, True):
-        assert overlaps(face_sheet(place, compact=compact)) == []
+    for medium in MEDIA:
+        assert overlaps(face_sheet(place, medium=medium)) == []
 
 
 def circles(place: PlaceResult, look: str) -> list[Circle]:
@@ -78,13 +81,13 @@ def test_it_says_side_view_and_turn() -> None:
         "left",
         "up",
         "seen from the cabin",
-        "turn 20\u00b0",
+        "rotation 20\u00b0",
         "Demo 165 mm woofer, 4 holes on a 156 mm circle",
     } <= set(texts)
-    assert "no turn keeps the gap" in [t.text for t in written(face_svg(stopped()))]
+    assert "no rotation keeps the gap" in [t.text for t in written(face_svg(stopped()))]
     loose = [t.text for t in written(face_svg(replace(door(), clocking=None)))]
     assert "OK: nothing for the holes to meet" in loose
-    assert "no turn keeps the gap" not in loose
+    assert "no rotation keeps the gap" not in loose
     place = door()
     small = replace(place, spec=replace(place.spec, bore_mm=20.0))
     assert any("seen from the cabin" in t.text for t in written(face_svg(small)))

@@ -8,13 +8,15 @@ import pytest
 from hypothesis import given, settings
 
 from backwave.assess import PlaceResult
+from backwave.drawing.callouts import Medium
 from backwave.drawing.section import section_sheet, section_svg
-from backwave.drawing.sheet import Circle, Poly, overlaps
+from backwave.drawing.sheet import Circle, Poly, overlaps, to_svg
 from tests.drawing.demo_places import clearance, collision, door, fit, mm, read, tweeter
 from tests.drawing.reading import faults, paths, written
 from tests.drawing.strategies import sections
 
 NAMES = ("ok", "caution", "stop", "tweeter")
+MEDIA: tuple[Medium, ...] = ("paper", "screen", "phone")
 
 
 def example(name: str) -> PlaceResult:
@@ -22,42 +24,45 @@ def example(name: str) -> PlaceResult:
 
 
 @pytest.mark.parametrize("name", NAMES)
-@pytest.mark.parametrize("compact", [False, True])
+@pytest.mark.parametrize("medium", MEDIA)
 @pytest.mark.parametrize("system", ["metric", "us"])
-def test_no_text_touches_another(name: str, compact: bool, system: str) -> None:
-    place = example(name)
-    assert overlaps(section_sheet(place, compact=compact, system=system)) == []
-    assert faults(section_svg(place, compact=compact, system=system)) == []  # read back with the font's own widths
+def test_no_text_touches_another(name: str, medium: Medium, system: str) -> None:
+    sheet = section_sheet(example(name), medium=medium, system=system)
+    assert overlaps(sheet) == []
+    assert faults(to_svg(sheet)) == []  # read back with the font's own widths
 
 
 @given(sections())
 @settings(max_examples=60, deadline=None)
 def test_no_text_touches_another_in_any_door(place: PlaceResult) -> None:
-    for compact in (False, True):
-        assert overlaps(section_sheet(place, compact=compact)) == []
+    for medium in MEDIA:
+        assert overlaps(section_sheet(place, medium=medium)) == []
 
 
 @given(sections())
 @settings(max_examples=15, deadline=None)
 def test_nothing_is_drawn_off_the_sheet(place: PlaceResult) -> None:
     # Clearances of a random place may lie anywhere: without them.
-    sheet = section_sheet(replace(place, fit=replace(place.fit, clearances=())))
-    for mark in sheet.marks:
-        if isinstance(mark, Poly):
-            assert all(-1 <= x <= sheet.width + 1 and -1 <= y <= sheet.height + 1 for x, y in mark.points), mark.look
+    for medium in MEDIA:
+        sheet = section_sheet(replace(place, fit=replace(place.fit, clearances=())), medium=medium)
+        for mark in sheet.marks:
+            if isinstance(mark, Poly):
+                inside = all(-1 <= x <= sheet.width + 1 and -1 <= y <= sheet.height + 1 for x, y in mark.points)
+                assert inside, (medium, mark.look)
 
 
 @pytest.mark.parametrize("name", NAMES)
-@pytest.mark.parametrize("compact", [False, True])
-def test_a_millimeter_is_the_same_both_ways(name: str, compact: bool) -> None:
+@pytest.mark.parametrize("medium", MEDIA)
+def test_a_millimeter_is_the_same_both_ways(name: str, medium: Medium) -> None:
     place = example(name)
     place = replace(place, opening=replace(place.opening, skin=mm(3.0)), spec=replace(place.spec, spigot=None))
-    metal = paths(section_svg(place, compact=compact), "solid")  # the metal is the only thing drawn solid
-    assert len(metal) == (1 if compact else 2)
+    half = medium == "phone"
+    metal = paths(to_svg(section_sheet(place, medium=medium)), "solid")  # the metal is the only thing drawn solid
+    assert len(metal) == (1 if half else 2)
     xs = [x for x, _ in metal[0]]
     across = (max(xs) - min(xs)) / 3.0
     assert place.opening.hole is not None
-    if compact:
+    if half:
         wide = place.spec.outline.bounds_mm[2]
         reach = wide + max(6.0, 0.1 * wide)
         ys = [y for _, y in metal[0]]
@@ -125,10 +130,11 @@ def test_what_is_missing_is_said_to_be_missing() -> None:
         place, opening=replace(place.opening, behind=(), trim_clear=None), fit=fit(14.5, (), None, judged=False),
         foam=replace(place.foam, front=None, land_mm=None),
     )  # fmt: skip
-    for compact in (False, True):
-        texts = {t.text for t in written(section_svg(bare, compact=compact))}
+    for medium in MEDIA:
+        sheet = section_sheet(bare, medium=medium)
+        texts = {t.text for t in written(to_svg(sheet))}
         assert {"grille: not measured", "depth behind: not measured", "stand-offs: not judged yet"} <= texts
-        assert overlaps(section_sheet(bare, compact=compact)) == []
+        assert overlaps(sheet) == []
 
 
 def test_inches_where_asked() -> None:
@@ -144,15 +150,42 @@ def test_others_are_not_told_what_the_part_is_made_of() -> None:
         assert made not in section_svg(place, public=True)
 
 
-def test_a_narrow_sheet_shows_the_half_that_is_worst_and_says_so() -> None:
+def test_a_phone_shows_the_half_that_is_worst_and_says_so() -> None:
+    """Measures stand on the drawing with their intervals; what finds no room there stands beside it, never nowhere."""
     place = door("ok")
     low = clearance("rail", -5.5, 3.0, -49.5, 46.0, 270.0)
     place = replace(place, fit=fit(14.5, (*place.fit.clearances, low), (13.2, 16.0)))
-    texts = [t.text for t in written(section_svg(place, compact=True))]
-    assert "in the half that is not drawn" in texts  # the glass, above
-    assert "terminals" in texts  # they lie below
-    assert section_sheet(door(), compact=True).width == 390
-    assert min(t.bottom - t.top for t in written(section_svg(door(), compact=True)) if t.text == "grille") > 7
+    sheet = section_sheet(place, medium="phone")
+    texts = [t.text for t in written(to_svg(sheet))]
+    assert any(note.endswith("in the half that is not drawn") for note in sheet.notes)  # the glass, above
+    assert {"rail \u22125.5\u00a0mm", "\u22126.4 \u2026 \u22124.6", "terminals"} <= set(texts)  # they lie below
+    sheet = section_sheet(door("ok"), medium="phone")
+    said = " ".join([*(t.text for t in written(to_svg(sheet))), *sheet.notes])
+    for name in (
+        "grille",
+        "trim",
+        "foam ring",
+        "metal 0.8",
+        "screw tail",
+        "back gasket",
+        "glass",
+        "cone at full excursion",
+    ):
+        assert name in said
+    assert sheet.width == 390
+
+
+@pytest.mark.parametrize("medium", ["screen", "phone"])
+def test_a_sheet_on_a_screen_stays_where_it_is(medium: Medium) -> None:
+    """Moved within its scale of stand-offs, nothing but what moves is drawn elsewhere."""
+    place = door("ok")
+    moved = replace(
+        place, stack=replace(place.stack, thickness=mm(15.0)), fit=fit(16.5, place.fit.clearances, (13.2, 16.0))
+    )
+    sheets = [section_sheet(one, medium=medium, heights_mm=(5.0, 25.0)) for one in (place, moved)]
+    assert len({(s.width, s.height) for s in sheets}) == 1
+    metal, its = ([m for m in s.marks if isinstance(m, Poly) and m.look == "solid"] for s in sheets)
+    assert metal == its
 
 
 def test_the_same_place_gives_the_same_bytes() -> None:

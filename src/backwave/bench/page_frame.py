@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from hashlib import sha256
+from html import escape
 from typing import Any
 
 from nicegui import context, ui
@@ -17,20 +18,19 @@ from backwave.errors import JobError
 from backwave.job.toml_spans import at, lines_of, path_of, written
 from backwave.job.undo import Conflict
 
+OPENING = ("/section", "/face", "/part")  # the three views of one opening's page
 PLACES = (
     ("/", "Job", "M3 10 L10 4 L17 10 V17 H3 Z"),
-    ("/survey", "Survey", "M3 6 V14 M17 6 V14 M3 10 H17 M6 8 L3 10 L6 12 M14 8 L17 10 L14 12"),
-    ("/section", "Section", "M3 4 V16 M8 4 V8 H13 V12 H8 V16 M17 4 V16"),
-    ("/face", "Face", "M10 3 A7 7 0 1 0 10.01 3 M10 7 A3 3 0 1 0 10.01 7"),
-    ("/part", "Part", "M10 2.5 L17 6 V14 L10 17.5 L3 14 V6 Z M3 6 L10 9.5 L17 6 M10 9.5 V17.5"),
+    ("/survey", "Measure", "M3 6 V14 M17 6 V14 M3 10 H17 M6 8 L3 10 L6 12 M14 8 L17 10 L14 12"),
+    (OPENING[0], "Opening", "M3 4 V16 M8 4 V8 H13 V12 H8 V16 M17 4 V16"),
     ("/sound", "Sound", "M2 14 C5 14 6 6 9 7 S14 9 18 4 M2 17 H18"),
     ("/wires", "Wires", "M2 5 H7 V15 H13 M13 12 H18 V18 H13 Z M7 10 H18"),
-    ("/work", "Work", "M3 5 H6 V8 H3 Z M9 6.5 H17 M3 12 H6 V15 H3 Z M9 13.5 H17"),
+    ("/work", "To do", "M3 5 H6 V8 H3 Z M9 6.5 H17 M3 12 H6 V15 H3 Z M9 13.5 H17"),
     ("/proof", "Proof", "M2 16 C6 16 6 10 10 10 S14 5 18 5 M2 11 C5 11 6 5 10 5 M13 15 L15 17 L18 12"),
 )
+MORE = ("/sound", "/wires", "/proof")  # a phone's bar has room for five: these open from its last
 ASKS = {
     "/": "What is this, how far along, what is open?", "/survey": "What have I measured, how sure?",
-    "/section": "Does it clear, and by how much?", "/face": "Do the holes meet?", "/part": "What will I make?",
     "/sound": "What will each stage bring?", "/wires": "What goes to what, how thick, which fuse?",
     "/work": "Who does what when?", "/proof": "Did it work?",
 }  # fmt: skip
@@ -44,6 +44,8 @@ class Tab:
         # who may open the workbench; None where a page is built without a server
         self.addresses: Addresses | None = None
         self.device: AccessDevice | None = None  # whose tab it is
+        self.top = "/"  # the place that is open
+        self.opening = OPENING[0]  # the address of the opening that was looked at last, in its view
         self._frame: list[Callable[[], None]] = []
         self._place: list[Callable[[], None]] = []
 
@@ -107,8 +109,8 @@ def shell(here: Tab, routes: dict[str, Callable[..., None]]) -> None:
             with ui.element("div").classes("whose"):
                 title = text("span", "", "title")
                 seal = link("", "/", "seal")
-            with ui.element("div").classes("tools"):
                 state = StateLine(sha256(str(board.folder.resolve()).encode()).hexdigest()[:16]).classes("state")
+            with ui.element("div").classes("tools"):
                 stopper = _tool("■", "Stop", board.stop)
                 stopper.set_visibility(False)
                 back = _tool("↶", "Undo", lambda: board.step("undo"))
@@ -116,8 +118,7 @@ def shell(here: Tab, routes: dict[str, Callable[..., None]]) -> None:
                 theme = text("button", "◐", "tool")
                 theme.props('type="button" aria-label="Light or dark"')
                 theme.on("click", js_handler="() => backwaveTheme()")
-        with ui.element("nav").classes("places").props('aria-label="Places"') as ways:
-            marks = {path: _place(path, name, icon) for path, name, icon in PLACES}
+        ways = ui.html("", sanitize=False, tag="nav").classes("places").props('aria-label="Places"')
         with ui.element("div").classes("content").props('id="content" tabindex="-1"'):  # in the library's own <main>
             alarm = ui.element("div").classes("alarms")
             asks = text("p", "", "asks")
@@ -126,12 +127,17 @@ def shell(here: Tab, routes: dict[str, Callable[..., None]]) -> None:
     ways.set_visibility(board.repair is None)
 
     def mark(path: str) -> None:
-        top = "/" + path.split("#")[0].strip("/").split("/")[0]
+        path = "/" + path.partition("#")[0].strip("/")
+        top = "/" + path.split("/")[1]
+        if top in OPENING:
+            here.opening, top = path, OPENING[0]
+        here.top = top
         asks.say(ASKS.get(top, "") if board.session is not None else "")
-        for way, made in marks.items():
-            made.classes(add="here") if way == top else made.classes(remove="here")
-            made._props["aria-current"] = "page" if way == top else "false"
-            made.update()
+        look()
+
+    def look() -> None:
+        if (made := places(here.top, here.opening, board.result)) != ways.content:
+            ways.content = made
 
     def moved(path: str) -> None:
         here.leave()
@@ -170,19 +176,29 @@ def shell(here: Tab, routes: dict[str, Callable[..., None]]) -> None:
             alarm.clear()
             with alarm:
                 _alarms(board)
+        look()
 
     here.live(tell, frame=True)
 
 
-def _place(path: str, name: str, icon: str) -> Element:
-    made = ui.element("a").props(f'href="{path}"').classes("way")
-    with made:
-        ui.html(
-            f'<svg viewBox="0 0 20 20" width="22" height="22" aria-hidden="true"><path d="{icon}"/></svg>',
-            sanitize=False, tag="span",
-        )  # fmt: skip
-        text("span", name)
-    return made
+def places(top: str, opening: str, result: Assessment | None) -> str:
+    """The ways to the places, as HTML; that of the opening bears its name. `opening`: the address it leads to."""
+    fits = () if result is None else result.places
+    subject = opening.removeprefix("/").partition("/")[2]
+    named = next((p.name for p in fits if p.subject == subject or not subject), "")
+    ways = []
+    for path, name, icon in PLACES:
+        here = ' aria-current="page"' if path == top else ""
+        look = "way" + (" here" if here else "") + (f" rest rest-{MORE.index(path)}" if path in MORE else "")
+        to, said = (opening, named or name) if path == OPENING[0] else (path, name)
+        ways.append(f'<a class="{look}" href="{escape(to)}"{here}>{_sign(icon)}<span>{escape(said)}</span></a>')
+    dots = _sign("M4 10 H4.1 M10 10 H10.1 M16 10 H16.1")
+    more = f'<button type="button" class="way more{" here" if top in MORE else ""}" aria-expanded="false">{dots}<span>More</span></button>'
+    return "".join(ways) + more
+
+
+def _sign(icon: str) -> str:
+    return f'<svg viewBox="0 0 20 20" width="22" height="22" aria-hidden="true"><path d="{icon}"/></svg>'
 
 
 def _versions(conflict: Conflict) -> None:

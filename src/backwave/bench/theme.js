@@ -1,4 +1,5 @@
-// Light or dark as it was chosen, before anything is drawn; how wide the window is, for the pages that follow.
+// Of every page: light or dark as it was chosen, before anything is drawn; how wide the window is, for the pages that
+// follow; what a phone's bar holds behind "More".
 (() => {
   const root = document.documentElement, kept = localStorage.getItem("backwave-theme");
   root.lang = "en";
@@ -11,4 +12,17 @@
   const wide = () => { document.cookie = "backwave-width=" + innerWidth + "; SameSite=Strict; Path=/"; };
   wide();
   addEventListener("resize", wide);
+  const more = (open, button = document.querySelector(".more")) => {
+    button?.closest(".places").classList.toggle("open", open);
+    button?.setAttribute("aria-expanded", open);
+  };
+  addEventListener("click", ({ target }) => {
+    const button = target.closest?.(".more");
+    more(button?.getAttribute("aria-expanded") === "false");
+  });
+  addEventListener("keydown", (e) => {
+    if (e.key !== "Escape" || !document.querySelector(".places.open")) return;
+    more(false);
+    document.querySelector(".more").focus();
+  });
 })();

@@ -1,25 +1,29 @@
 """What stands round a drawing: its heading with the verdict, the lines at its foot, and names joined to their places.
 
-On a wide sheet they stand in two columns, sorted so that leaders seldom cross and spread so that none overlap;
-on a narrow one each has a letter in a ring at its place, and the words stand in a list below."""
+They stand in two columns, sorted so that leaders seldom cross and spread so that none overlap, or on the drawing itself,
+where it leaves room (`labels`)."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import cos, hypot, radians, sin
+from math import ceil, hypot
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from backwave.drawing.dimensions import Figures, arrow, verdict_mark
-from backwave.drawing.sheet import BoxStroke, Point, Poly, Sheet
-from backwave.drawing.styles import TEXTS, wrap
+from backwave.drawing.sheet import BoxStroke, Circle, Point, Poly, Sheet, circle_points
+from backwave.drawing.styles import TEXTS, text_width, wrap
 from backwave.finding import Verdict
 
+Medium = Literal["paper", "screen", "phone"]  # on a screen the heading and the notes stand beside a sheet of one size
 MARGIN = 24.0
+CELL = 3.0  # sheet units, of the raster in which `labels` look for room
+MOST = 22.0  # cells that a name may be away and cover, together: else it stands in the notes
+BARE = ("body-", "hatch-", "dots", "band", "ground", "faint")  # looks that a label may lie on
 WORD = {"ok": "OK", "caution": "Caution", "stop": "Stop"}
 _HEADS = {"wrong": "wrong-arrow", "gap": "gap-arrow", "change": "change-arrow"}
 LEADING = 1.3  # line pitch of text, in its size
@@ -116,88 +120,115 @@ def _leader(sheet: Sheet, start: Point, elbow: Point, callout: Callout) -> None:
         arrow(sheet, (x, y), float(np.degrees(np.arctan2(-dy, dx))), _HEADS.get(callout.look, "arrow"))
 
 
-def letters(sheet: Sheet, callouts: Sequence[Callout], area: BoxStroke, left: float, width: float, top: float) -> float:
-    """Mark each callout's place with a letter in a ring, and list the words below. Returns sheet units."""
-    unit = sheet.text_unit
-    radius = 11 * unit
-    taken = [room for _, room in sheet.texts()]
-    edges = _edges(sheet)
-    y = top
-    n = 0
-    for c in callouts:
-        letter = chr(ord("A") + n % 26) + (str(n // 26) if n >= 26 else "")
-        spot = _spot(c.target, radius, area, taken, edges) if c.target else None
-        if spot and c.target:
-            n += 1
-            _ring_leader(sheet, c, spot, radius)
-            sheet.circle(*spot, radius, "hollow")
-            sheet.words(spot[0], spot[1] + 5.3 * unit, letter, "letter", "middle")
-            taken.append(BoxStroke(spot[0] - radius, spot[1] - radius, spot[0] + radius, spot[1] + radius))
-            edges = np.vstack([edges, [[*spot, *c.target]]])
-        lines = _wrapped(c, width - 52 * unit, unit)
-        if not lines:
+def labels(sheet: Sheet, callouts: Sequence[Callout], area: BoxStroke, *, brief: bool = True) -> None:
+    """Words on the drawing, each where most room is nearest to its place, measures and what can be changed first. What
+    finds no room goes to the sheet's notes; where `brief`, so do the words after the names of the others."""
+    room = _Room(sheet, area)
+    for c in sorted(callouts, key=lambda c: (c.end != "none", c.look == "change")):
+        whole = not brief or c.end == "none"
+        lines = [(part, look) for text, look in c.lines[: None if whole else 1] for part in wrap(text, look, 260.0)]
+        mark = 20 * sheet.text_unit if c.end == "none" and c.look != "change" else 0.0  # also while it is checked
+        wide = max((text_width(text, look) for text, look in lines), default=0.0) * sheet.text_unit + mark
+        most = np.inf if whole else MOST
+        spot = c.target and lines and room.spot(c.target, wide + 6, _height(lines, sheet.text_unit) + 4, most)
+        if not (whole and spot) and (len(c.lines) > 1 or not spot):
+            sheet.notes.append(": ".join(filter(None, (c.lines[0][0], ", ".join(text for text, _ in c.lines[1:])))))
+        if not spot or not c.target:
             continue
-        first = y + 0.62 * LEADING * TEXTS[lines[0][1]].size * unit
-        if spot:
-            sheet.circle(left + radius, first, radius, "hollow")
-            sheet.words(left + radius, first + 5.3 * unit, letter, "letter", "middle")
+        right, y = c.target[0] > (spot.left + spot.right) / 2, spot.top + 2
+        x, away = (spot.right - 3 - mark, 1.0) if right else (spot.left + 3 + mark, -1.0)
+        near = (min(max(c.target[0], spot.left), spot.right), min(max(c.target[1], spot.top), spot.bottom))
+        _leader(sheet, near, near, c)
+        room.take(spot, near, c.target)
         if c.verdict:
-            verdict_mark(sheet, left + 37 * unit, first, 15 * unit, c.verdict)
+            verdict_mark(sheet, x + away * (mark - 7), y + 9 * sheet.text_unit, 15 * sheet.text_unit, c.verdict)
         for text, look in lines:
-            y += TEXTS[look].size * LEADING * unit
-            sheet.words(left + 52 * unit, y - 0.26 * TEXTS[look].size * unit, text, look)
-        y += 9 * unit
-    return y
+            y += TEXTS[look].size * LEADING * sheet.text_unit
+            sheet.words(x, y - 0.32 * TEXTS[look].size * sheet.text_unit, text, look, "end" if right else "start")
 
 
-def _ring_leader(sheet: Sheet, c: Callout, spot: Point, radius: float) -> None:
-    assert c.target is not None
-    dx, dy = c.target[0] - spot[0], c.target[1] - spot[1]
-    reach = hypot(dx, dy)
-    if reach > radius:
-        start = (spot[0] + dx / reach * radius, spot[1] + dy / reach * radius)
-        _leader(sheet, start, start, c)
+class _Room:
+    """Where a sheet has room for words: lines and texts as counts in cells."""
 
+    def __init__(self, sheet: Sheet, area: BoxStroke) -> None:
+        self.area = area
+        shape = int((area.bottom - area.top) / CELL), int((area.right - area.left) / CELL)
+        self.ink, self.full = np.zeros(shape), np.zeros(shape)
+        for mark in sheet.marks:
+            if isinstance(mark, Poly) and not mark.look.startswith(BARE):
+                for a, b in pairwise(mark.points + mark.points[: mark.closed]):
+                    self._draw(a, b, 1.0)
+            elif isinstance(mark, Circle) and not mark.look.startswith(BARE):
+                for a, b in pairwise(circle_points(mark.x, mark.y, mark.radius, 1.0)):
+                    self._draw(a, b, 1.0)
+        for _, box in sheet.texts():
+            self._fill(box)
 
-def _edges(sheet: Sheet) -> NDArray[np.float64]:
-    """Wide and dimension lines as (n, 4) segments: what a ring should not stand on."""
-    heavy = {"edge", "solid", "arrow", "dimension", "gap", "change", "wrong", "travel", "grille", "hollow"}
-    runs = [m.points + m.points[: m.closed] for m in sheet.marks if isinstance(m, Poly) and m.look in heavy]
-    found = [(*a, *b) for run in runs for a, b in pairwise(run)]
-    return np.array(found, dtype=float).reshape(-1, 4)
+    def _cells(self, points: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        found = np.floor((points - [self.area.left, self.area.top]) / CELL).astype(np.int64)
+        inside = ((found >= 0) & (found < self.ink.shape[::-1])).all(axis=1)
+        return found[inside, 1], found[inside, 0]
 
+    def _line(self, a: Point, b: Point) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        steps = max(2, ceil(hypot(b[0] - a[0], b[1] - a[1]) / CELL))
+        return self._cells(np.linspace(a, b, steps))
 
-def _spot(
-    target: Point, radius: float, area: BoxStroke, taken: Sequence[BoxStroke], edges: NDArray[np.float64]
-) -> Point | None:
-    """The nearest free place for a ring that stands on few lines; None where the area is full."""
-    best: tuple[float, Point] | None = None
-    mids = edges.reshape(-1, 2, 2)
-    for reach in (2.2, 3.2, 4.5, 6.5, 9.0, 13.0, 18.0, 25.0):
-        for turn in range(0, 360, 20):
-            x = target[0] + reach * radius * cos(radians(turn))
-            y = target[1] + reach * radius * sin(radians(turn))
-            room = BoxStroke(x - radius, y - radius, x + radius, y + radius)
-            if not area.holds(room) or any(room.meets(box, 2.0) for box in taken):
-                continue
-            p, d = mids[:, 0], mids[:, 1] - mids[:, 0]
-            size = np.maximum((d * d).sum(axis=1), 1e-9)
-            t = np.clip(((np.array([x, y]) - p) * d).sum(axis=1) / size, 0, 1)
-            near = np.hypot(*(p + d * t[:, None] - [x, y]).T)
-            cost = reach + 4.0 * float(np.count_nonzero(near < radius + 1.5))
-            if best is None or cost < best[0]:
-                best = (cost, (x, y))
-        if best and best[0] <= reach:
-            break
-    return best[1] if best else None
+    def _draw(self, a: Point, b: Point, weight: float) -> None:
+        self.ink[self._line(a, b)] = weight
+
+    def _fill(self, box: BoxStroke) -> None:
+        (x1, x2), (y1, y2) = (
+            (max(0, int((v - of - 2) / CELL)), max(0, ceil((w - of + 2) / CELL)))
+            for v, w, of in ((box.left, box.right, self.area.left), (box.top, box.bottom, self.area.top))
+        )
+        self.full[y1:y2, x1:x2] = 1.0
+
+    def take(self, box: BoxStroke, start: Point, end: Point) -> None:
+        """A label stands here now, with a leader from it."""
+        self._fill(box)
+        self._draw(start, end, 4.0)
+
+    def spot(self, target: Point, width: float, height: float, most: float) -> BoxStroke | None:
+        """The box that is nearest to a place and covers least; None where that costs more than `most` cells."""
+        tall, wide = ceil(height / CELL), ceil(width / CELL)
+        rows, columns = self.ink.shape[0] - tall, self.ink.shape[1] - wide
+        inside = self.area.holds(BoxStroke(*target, *target))
+        if rows < 1 or columns < 1 or not inside:
+            return None
+
+        def within(cells: NDArray[np.float64]) -> NDArray[np.float64]:
+            total = np.pad(cells, ((1, 0), (1, 0))).cumsum(0).cumsum(1)
+            return (total[tall:, wide:] - total[:-tall, wide:] - total[tall:, :-wide] + total[:-tall, :-wide])[
+                :rows, :columns
+            ]
+
+        x, y = (target[0] - self.area.left) / CELL, (target[1] - self.area.top) / CELL
+        left, top = np.arange(columns)[None, :], np.arange(rows)[:, None]
+        far = np.hypot(
+            np.maximum(0, np.maximum(left - x, x - left - wide)), np.maximum(0, np.maximum(top - y, y - top - tall))
+        )
+        cost = np.where((within(self.full) > 0) | (far < 2.5), np.inf, far + 1.2 * within(self.ink))
+        for at in np.argsort(cost, axis=None)[:400:2]:
+            row, column = divmod(int(at), columns)
+            if not cost[row, column] < most:
+                return None
+            x1, y1 = self.area.left + column * CELL, self.area.top + row * CELL
+            box = BoxStroke(x1, y1, x1 + width, y1 + height)
+            near = (min(max(target[0], box.left), box.right), min(max(target[1], box.top), box.bottom))
+            if not self.full[self._line(near, target)].any():
+                return box
+        return None
 
 
 def gap_words(
-    fmt: Figures, name: str, value: float, verdict: Verdict, margin: float, ends: tuple[float, float] | None = None
-) -> tuple[tuple[str, str], ...]:
-    """Value, interval and margin, and what is wrong, as lines with their looks."""
+    fmt: Figures, name: str, value: float, verdict: Verdict, margin: float, ends: tuple[float, float] | None = None, *,
+    brief: bool = False,
+) -> tuple[tuple[str, str], ...]:  # fmt: skip
+    """Value, interval and margin, and what is wrong, as lines with their looks; where brief, value and interval."""
     lines = [(f"{name} {fmt.full(value)}", "value-wrong" if verdict == "stop" else "value")]
     spread = "" if ends is None else f"{fmt.bare(ends[0])} \u2026 {fmt.bare(ends[1])}, "
+    if brief:
+        return (*lines, *([(spread[:-2], "note")] if spread else []))
     lines.append((f"{spread}margin {fmt.bare(margin)}", "note"))
     lines += [(verdict, "note-wrong")] if verdict != "ok" else []
     return tuple(lines)
@@ -212,16 +243,10 @@ def columns(sheet: Sheet, callouts: Sequence[Callout], width: float, top: float,
 
 
 def heading(
-    sheet: Sheet,
-    title: str,
-    subtitle: str,
-    verdict: Verdict | None,
-    verdict_text: str,
-    verdict_note: str,
-    compact: bool,
+    sheet: Sheet, title: str, subtitle: str, verdict: Verdict, verdict_text: str, verdict_note: str, compact: bool
 ) -> float:
-    """Title and subtitle at the left, the verdict plate at the right (below them on a narrow sheet). `verdict`: None
-    while it is being checked. Returns sheet units."""
+    """Title and subtitle at the left, the verdict plate at the right (below them on a narrow sheet); how far down it
+    reaches."""
     edge = 14.0 if compact else MARGIN
     plate = sheet.width - 2 * edge if compact else 384.0
     room = sheet.width - 2 * edge - (0 if compact else plate + 24)
@@ -230,21 +255,29 @@ def heading(
         for line in wrap(text, look, room):
             y += TEXTS[look].size * 1.28
             sheet.words(edge, y - 0.2 * TEXTS[look].size, line, look)
-    look = "verdict-wrong" if verdict in ("caution", "stop") else "verdict"
-    whole = "Checking …" if verdict is None else f"{WORD[verdict]}: {verdict_text}" if verdict_text else WORD[verdict]
+    look = "verdict" if verdict == "ok" else "verdict-wrong"
+    whole = f"{WORD[verdict]}: {verdict_text}" if verdict_text else WORD[verdict]
     words = [(line, look) for line in wrap(whole, look, plate - 66)]
     words += [(line, "note") for line in wrap(verdict_note, "note", plate - 66)]
     tall = max(52.0, sum(TEXTS[kind].size for _, kind in words) * 1.3 + 20)
     top = y + 10 if compact else edge
     left = edge if compact else sheet.width - edge - plate
     sheet.box(left, top, left + plate, top + tall, "plate")
-    if verdict is not None:
-        verdict_mark(sheet, left + 30, top + tall / 2, 30, verdict)
+    verdict_mark(sheet, left + 30, top + tall / 2, 30, verdict)
     at = top + (tall - sum(TEXTS[kind].size for _, kind in words) * 1.3) / 2
     for text, kind in words:
         at += TEXTS[kind].size * 1.3
         sheet.words(left + 58, at - 0.34 * TEXTS[kind].size, text, kind)
     return max(y, top + tall)
+
+
+def finish(sheet: Sheet, medium: Medium, notes: Sequence[str], end: float) -> None:
+    """The notes, at the foot on paper, else beside the sheet, which keeps its size where it can."""
+    if medium == "paper":
+        foot(sheet, notes, end + 14, MARGIN)
+    else:
+        sheet.notes += notes
+        sheet.height = max(sheet.height, end + 6)
 
 
 def foot(sheet: Sheet, notes: Sequence[str], top: float, edge: float) -> None:

@@ -63,8 +63,10 @@ def chart_sheet(chart: Chart, *, compact: bool = False, width: float | None = No
         raise InputError("frequency axis", (chart.low_hz, chart.high_hz), "0 < low < high")
     s = Sheet(width or (390.0 if compact else 1000.0), 100.0, chart.title)
     compact = s.width < NARROW
-    edge = 14.0 if compact else 24.0
+    edge = 8.0 if compact else 24.0
     names, sample = (92.0, 24.0) if compact else (184.0, 36.0)  # before each name stands a sample of its line
+    longest = max((text_width(word, "label") for series in chart.series for word in series.name.split()), default=0.0)
+    names = min(max(names, longest + sample + 11), 184.0)  # no word is broken
     y = edge
     for text, look in ((chart.title, "title"), (chart.subtitle, "subtitle")):
         for line in wrap(text, look, s.width - 2 * edge):

@@ -9,8 +9,9 @@ from collections.abc import Sequence
 from math import atan2, cos, degrees, hypot, radians, sin
 
 from backwave.assess.place_result import PlaceResult
-from backwave.drawing.callouts import Callout, columns, foot, gap_words, heading, letters
+from backwave.drawing.callouts import Callout, Medium, columns, finish, gap_words, heading, labels
 from backwave.drawing.dimensions import Figures, arrow, center_cross, dimension, fill_hatch, hatch
+from backwave.drawing.section import PHONE_TEXT
 from backwave.drawing.section_parts import unknown
 from backwave.drawing.sheet import ArcStroke, BoxStroke, Frame, Point, Sheet, to_svg
 from backwave.drawing.styles import Theme
@@ -18,33 +19,41 @@ from backwave.finding import Verdict
 from backwave.fit.bolt_pattern import Hole
 from backwave.units import show
 
-WIDE, NARROW, COLUMN = 1000.0, 390.0, 200.0
+SHEETS: dict[Medium, tuple[float, float, float]] = {  # width, height and columns of words
+    "paper": (1000.0, 100.0, 200.0), "screen": (916.0, 690.0, 112.0), "phone": (390.0, 440.0, 2.0)
+}  # fmt: skip
 PLATES: dict[Verdict, str] = {"ok": "holes keep their distance", "caution": "look at the holes", "stop": "holes meet"}
 TERMINALS_MM = 18.0  # of the terminals' block as drawn, inward from where it ends
 
 
-def face_svg(
-    place: PlaceResult, theme: Theme = "light", *, compact: bool = False, system: str = "metric", public: bool = False
-) -> str:
-    """The face as SVG."""
-    return to_svg(face_sheet(place, compact=compact, system=system, public=public), theme)
+def face_svg(place: PlaceResult, theme: Theme = "light", *, system: str = "metric", public: bool = False) -> str:
+    """The face for paper, as SVG."""
+    return to_svg(face_sheet(place, system=system, public=public), theme)
 
 
-def face_sheet(place: PlaceResult, *, compact: bool = False, system: str = "metric", public: bool = False) -> Sheet:
-    """The face as a display list; one that is `public` does not say how the driver is drilled."""
-    title, verdict, turned = f"{place.name}: face", place.hole_verdict, place.clocking
+def hole_words(place: PlaceResult) -> str:
+    """The words of its verdict."""
+    verdict, turned = place.hole_verdict, place.clocking
     alone = verdict == "ok" and (turned is None or turned.gap_mm is None)
+    return "nothing for the holes to meet" if alone else PLATES[verdict]
+
+
+def face_sheet(
+    place: PlaceResult, *, medium: Medium = "paper", system: str = "metric", public: bool = False
+) -> Sheet:  # fmt: skip
+    """The face as a display list; one that is `public` does not say how the driver is drilled."""
+    title, paper = f"{place.name}: face", medium == "paper"
     subtitle = f"{place.speaker_name}, {'as it is turned' if public else _pattern_words(place.holes, system)}"
-    s = Sheet(NARROW if compact else WIDE, 100.0, title)
-    plate = "nothing for the holes to meet" if alone else PLATES[verdict]
-    head = heading(s, title, subtitle, verdict, plate, "", compact)
+    width, height, column = SHEETS[medium]
+    s = Sheet(width, height, title)
+    head = heading(s, title, subtitle, place.hole_verdict, hole_words(place), "", False) if paper else 0.0
+    s.text_unit = PHONE_TEXT if medium == "phone" else 1.0
     fmt = Figures(system)
     outline, hole = [(float(x), float(y)) for x, y in place.spec.outline.points(0.05)], _hole_edge(place)
     reach = max([place.frame_mm / 2, *(hypot(x, y) for x, y in (*outline, *hole))])
-    left, right = (14.0, NARROW - 14) if compact else (COLUMN + 44, WIDE - COLUMN - 44)
     around = 56.0  # the ring of directions and its figures
-    half = (right - left) / 2
-    f = Frame((left + right) / 2, head + 22 + half, (half - around) / reach)
+    half = width / 2 - (column + 44.0 if paper else column)
+    f = Frame(width / 2, head + 22 + half if paper else height / 2, (half - around) / reach)
 
     _outlines(s, f, place, outline, hole)
     _unread(s, f, place)
@@ -54,11 +63,12 @@ def face_sheet(place: PlaceResult, *, compact: bool = False, system: str = "metr
     spare = _sides(s, f, place)
     calls += _names(f, place, fmt, outline, hole)
     bottom = f.y0 + half
-    if compact:
-        end = letters(s, calls, BoxStroke(left, head + 14, right, bottom), left, right - left, bottom + 10)
+    end = bottom
+    if paper:
+        end = max(bottom, columns(s, calls, column, head + 24, f.x0))
     else:
-        end = max(bottom, columns(s, calls, COLUMN, head + 24, f.x0))
-    foot(s, [*unknown(place), *spare], end + 14, 14.0 if compact else 24.0)
+        labels(s, calls, BoxStroke(2, 2, width - 2, height - 2), brief=medium == "phone")
+    finish(s, medium, [*unknown(place), *spare], end)
     return s
 
 
@@ -178,7 +188,7 @@ def _holes(s: Sheet, f: Frame, place: PlaceResult, fmt: Figures) -> list[Callout
     if slot:
         size = f"{fmt.bare(first.diameter_mm)} \u00d7 {fmt.full(first.length_mm)}"
     note = f"{size}, in the part \u2300{fmt.full(boss)}" if boss else size
-    return [Callout(f.at(x_mm, y_mm), ((f"driver's {'slot' if slot else 'hole'}{count}", "label"), (note, "note")))]
+    return [Callout(f.at(x_mm, y_mm), ((f"speaker {'slot' if slot else 'hole'}{count}", "label"), (note, "note")))]
 
 
 def _slot(f: Frame, hole: Hole, x_mm: float, y_mm: float, deg: float) -> list[Point]:
@@ -200,7 +210,8 @@ def _gaps(s: Sheet, f: Frame, place: PlaceResult, fmt: Figures) -> list[Callout]
         a, b = (f.at(*end) for end in ends)
         tips = dimension(s, a, b, look, f"{look}-arrow", 14.0)
         spot = max(tips, key=lambda p: abs(p[0] - f.x0)) if tips[0] != a else ((a[0] + b[0]) / 2, (a[1] + b[1]) / 2)
-        calls.append(Callout(spot, gap_words(fmt, name, value, verdict, wanted), "none", verdict, look))
+        said = gap_words(fmt, name, value, verdict, wanted, brief=s.text_unit < 1.0)
+        calls.append(Callout(spot, said, "none", verdict, look))
 
     if turned is not None and turned.gap_mm is not None and turned.gap_from_mm and turned.gap_to_mm:
         gap, wanted = turned.gap_mm, turned.required_mm
@@ -268,11 +279,11 @@ def _sides(s: Sheet, f: Frame, place: PlaceResult) -> list[str]:
 
 def _names(f: Frame, place: PlaceResult, fmt: Figures, outline: list[Point], hole: list[Point]) -> list[Callout]:
     frame, bore, turned, ring = place.frame_mm / 2, place.spec.bore_mm, place.clocking, place.foam.front
-    said = [(f"turn {_deg(place.turn_deg)}", "value-change")]
+    said = [(f"rotation {_deg(place.turn_deg)}", "value-change")]
     if turned is not None and turned.best_deg is not None:
         said.append((f"best {_deg(turned.best_deg)}, repeats every {_deg(turned.period_deg)}", "note"))
     if turned is not None and not turned.allowed_deg:
-        said.append(("no turn keeps the gap", "note-wrong"))
+        said.append(("no rotation keeps the gap", "note-wrong"))
     spot = _polar(f, frame * 0.95 * f.scale, _mark_deg(place) + place.turn_deg)
     calls = [Callout(spot, tuple(said), "none", look="change")]
     spot = min(outline, key=lambda p: p[0] * 0.8 + p[1] * 0.6)
@@ -282,7 +293,7 @@ def _names(f: Frame, place: PlaceResult, fmt: Figures, outline: list[Point], hol
         spot = max(hole, key=lambda p: p[0] * 0.85 - p[1] * 0.5)
         calls.append(Callout(f.at(*spot), (("hole in the metal", "label"),), "arrow"))
     for radius, deg, text, look in (
-        (frame, 62, f"driver's frame \u2300{fmt.full(2 * frame)}", "label"),
+        (frame, 62, f"speaker frame \u2300{fmt.full(2 * frame)}", "label"),
         (bore, 118, f"bore \u2300{fmt.full(2 * bore)}", "label"),
         *([] if ring is None else [(ring.outer_mm / 2, 200, "foam ring", "note")]),
     ):

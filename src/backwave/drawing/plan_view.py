@@ -5,11 +5,11 @@ is a bar across the way it faces, a box a rectangle, a head a circle with a nose
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import atan2, cos, degrees, hypot, pi, radians, sin
 from typing import ClassVar, Literal
 
-from backwave.drawing.callouts import Callout, columns, foot, heading, letters
+from backwave.drawing.callouts import Callout, columns, foot, heading, labels
 from backwave.drawing.dimensions import arrow, dimensioned, verdict_mark
 from backwave.drawing.sheet import BoxStroke, Frame, Point, Poly, Sheet, to_svg
 from backwave.drawing.styles import Theme, text_width
@@ -94,21 +94,17 @@ def plan_sheet(view: PlanView, *, compact: bool = False, system: str = "metric")
     end = max([end, *(y + 4 for m in s.marks[drawn:] if isinstance(m, Poly) for _, y in m.points)])
     middle = f.x0 + scale * (low[1] + high[1]) / 2
     if compact:
-        area = BoxStroke(edge, head + 60, NARROW - edge, top + size[0] * scale + 6)
-        end = letters(s, calls, area, edge, NARROW - 2 * edge, end + 12)
+        labels(s, [replace(c, verdict=None, end="dot") for c in calls], BoxStroke(4, head + 60, NARROW - 4, end))
     else:
         end = max(end, columns(s, calls, COLUMN, head + 60, middle))
     for spot, verdict in marks:  # after the leaders, which end under them
         verdict_mark(s, *spot, MARK, verdict)
     lost = [p for p in _all(view) if p.at_mm is None]
-    if lost:
-        words = [((p.name, "label"), (", ".join(filter(None, (_said(p), "place not said"))), _look(p))) for p in lost]
-        calls = [Callout(None, lines, verdict=p.verdict) for lines, p in zip(words, lost, strict=True)]
-        end = letters(s, calls, BoxStroke(0, 0, 0, 0), edge, s.width - 2 * edge, end + 14)
+    s.notes += [f"{p.name}: {', '.join(filter(None, (_said(p), 'place not said')))}" for p in lost]
     unsaid = [name for name, value in (("length", view.length_mm), ("width", view.width_mm)) if value is None]
     if unsaid:
         unsaid = [f"cabin's {' and '.join(unsaid)} not said: the dashed lines only take in what stands there"]
-    foot(s, [*unsaid, *view.notes], end + 12, edge)
+    foot(s, [*s.notes, *unsaid, *view.notes], end + 12, edge)
     return s
 
 

@@ -1,19 +1,18 @@
 """The section: a cut to scale through everything that has to clear, with the clearances on it.
 
-z runs to the right, out of the metal toward the listener; the driver's axis lies level.  A wide sheet shows both
-halves; `compact` shows the half with the worst clearance on a sheet 390 pixels wide (ISO 128-3 allows a half
-view of a symmetrical part), with letters for words."""
+z runs to the right, out of the metal toward the listener; the driver's axis lies level.  Paper and a wide screen show
+both halves; a phone the one with the worst clearance (ISO 128-3 allows a half view of a symmetrical part)."""
 
 from __future__ import annotations
 
 from math import hypot
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from backwave.assess.place_result import PlaceResult
 from backwave.drawing import section_parts
-from backwave.drawing.callouts import Callout, columns, foot, gap_words, heading, letters
+from backwave.drawing.callouts import Callout, Medium, columns, finish, gap_words, heading, labels
 from backwave.drawing.dimensions import DimensionRow, Figures, break_line, dimension, dimensioned, extension, fill_hatch
 from backwave.drawing.section_parts import GapLine, SectionCut, half_of, unknown
 from backwave.drawing.sheet import BoxStroke, Frame, Point, Sheet, to_svg
@@ -23,41 +22,64 @@ from backwave.fit import Obstacle
 from backwave.fit.types import MOVES
 from backwave.units import show
 
-WIDE, NARROW, COLUMN = 1000.0, 390.0, 240.0
+ONCE = "the tightest place was measured only once"
 THICK = 4.0  # mm, of an obstacle as drawn: how thick it is nobody read
 PLATES: dict[Verdict, str] = {"ok": "clears, margins kept", "caution": "look again", "stop": "does not fit"}
 SKETCHED = "Cone, cap and surround are sketched through the heights that are known."
 TURNED_IN = "Screws and threads are turned into the plane of the cut."
+PHONE_TEXT = 0.86  # of the other media's text: 12.5 pixels, where a phone shows a sheet at its size
 
 
-def section_svg(
-    place: PlaceResult, theme: Theme = "light", *, compact: bool = False, system: str = "metric", public: bool = False,
-    heights_mm: Point | None = None,
-) -> str:  # fmt: skip
-    """The section as SVG."""
-    return to_svg(section_sheet(place, compact=compact, system=system, public=public, heights_mm=heights_mm), theme)
+class Layout(NamedTuple):
+    """A medium's sheet."""
+
+    width: float  # sheet units
+    height: float  # 0 where it follows what stands on it
+    edge: float  # left and right of the drawing, its columns included
+    above: float  # over the drawing
+    room: float  # the drawing's height, at most
+
+
+LAYOUTS: dict[Medium, Layout] = {
+    "paper": Layout(1000.0, 100.0, 284.0, 70.0, 640.0), "screen": Layout(916.0, 690.0, 254.0, 44.0, 520.0),
+    "phone": Layout(390.0, 468.0, 10.0, 36.0, 300.0),
+}  # fmt: skip
+
+
+def section_svg(place: PlaceResult, theme: Theme = "light", *, system: str = "metric", public: bool = False) -> str:
+    """The section for paper, as SVG."""
+    return to_svg(section_sheet(place, system=system, public=public), theme)
+
+
+def fit_words(place: PlaceResult) -> str:
+    """The words of its verdict."""
+    once = any(c.code == "fit.read-once" and c.verdict != "ok" for c in place.fit.checks)
+    return PLATES[place.fit_verdict] + (f"; {ONCE}" if once else "")
 
 
 def section_sheet(
-    place: PlaceResult, *, compact: bool = False, system: str = "metric", public: bool = False,
+    place: PlaceResult, *, medium: Medium = "paper", system: str = "metric", public: bool = False,
     heights_mm: Point | None = None,
 ) -> Sheet:  # fmt: skip
     """The section as a display list; one that is `public` does not say what the part is made of. `heights_mm`: ends of
-    its scale of stand-offs; None has the chosen one in the middle."""
-    cut = SectionCut(place, compact, Figures(system), heights_mm or place.heights_to_try_mm)
+    its scale of stand-offs, and how far the speaker may be moved on a screen; None: about the one chosen."""
+    cut = SectionCut(place, medium, Figures(system), heights_mm or place.heights_to_try_mm)
     thick = show(place.spec.thickness_mm, "mm", system)
     label = "adapter" if public else f"{thick} {place.part.material.name} adapter"
     title, verdict = f"{place.name}: section", place.fit_verdict
-    subtitle = f"{place.speaker_name} on {'its' if public else 'a'} {label}"
-    once = any(c.code == "fit.read-once" and c.verdict != "ok" for c in place.fit.checks)
-    note = "the tightest place was measured only once" if once else ""
-    s = Sheet(NARROW if compact else WIDE, 100.0, title)
-    checking = place.preliminary and verdict == "ok"
-    head = heading(s, title, subtitle, None if checking else verdict, PLATES[verdict], note, compact)
-    left, right = (14.0, NARROW - 14) if compact else (COLUMN + 44, WIDE - COLUMN - 44)
+    layout = LAYOUTS[medium]
+    s = Sheet(layout.width, layout.height, title)
+    head = 0.0
+    if medium == "paper":
+        subtitle = f"{place.speaker_name} on {'its' if public else 'a'} {label}"
+        once = ONCE if ONCE in fit_words(place) else ""
+        head = heading(s, title, subtitle, verdict, PLATES[verdict], once, False)
+    elif medium == "phone":
+        s.text_unit = PHONE_TEXT
+    left, right = layout.edge, layout.width - layout.edge
     tall = cut.reach * len(cut.halves)
-    scale = min((right - left - 6) / (cut.z_high - cut.z_low), (300.0 if compact else 640.0) / tall)
-    top = head + (66.0 if compact else 70.0)
+    scale = min((right - left - 6) / (cut.z_high - cut.z_low), layout.room / tall)
+    top = head + layout.above + (0.0 if medium == "paper" else (layout.room - tall * scale) / 2)
     f = Frame((left + right) / 2 - scale * (cut.z_low + cut.z_high) / 2, top + cut.reach * scale, scale)
     bottom = top + tall * scale
 
@@ -67,23 +89,24 @@ def section_sheet(
     section_parts.adapter(s, f, cut)
     section_parts.foam_and_trim(s, f, cut)
     _faces(s, f, cut)
-    s.line((f.at(cut.z_low - 3, 0), f.at(cut.z_high + 2, 0)), "center")
-    if compact:  # the two short strokes that say "half of it"
-        for z in (cut.z_low - 1, cut.z_high):
-            x, y = f.at(z, 0)
+    ends = (f.at(cut.z_low, 0)[0] - 9, f.y0), (f.at(cut.z_high, 0)[0] + 9, f.y0)
+    s.line(ends, "center")
+    if len(cut.halves) == 1:  # the two short strokes that say "half of it"
+        for x, y in ends:
             for off in (-2.0, 2.0):
                 s.line(((x + off, y - 6), (x + off, y + 6)), "line")
     calls = _clearances(s, f, cut) + calls + _names(f, cut, label)
     rows = DimensionRow(s, left, right)
     _dimensions_above(s, f, cut, top, rows)
     below = _dimensions_below(s, f, cut, bottom, rows)
-    if compact:
-        end = letters(s, calls, BoxStroke(left, top - 4, right, bottom - 2), left, right - left, below + 16)
+    if medium == "phone":
+        labels(s, calls, BoxStroke(4, 4, layout.width - 4, bottom))
+        end = below
     else:
-        end = max(below, columns(s, calls, COLUMN, head + 34, f.x0 + scale * max(cut.seat, 0.0) / 2))
+        end = max(below, columns(s, calls, layout.edge - 44, head + 34, f.x0 + scale * max(cut.seat, 0.0) / 2))
     sketched = (SKETCHED, *((TURNED_IN,) if place.spec.fixings else ()))
     choice = () if place.choice is None else (words(place.choice, system),)
-    foot(s, (*unknown(place), *sketched, *choice), end + 14, 14.0 if compact else 24.0)
+    finish(s, medium, (*unknown(place), *sketched, *choice), end)
     return s
 
 
@@ -167,7 +190,8 @@ def _clearances(s: Sheet, f: Frame, cut: SectionCut) -> list[Callout]:
     for gap in cut.gaps:
         c, e = gap.clearance, gap.clearance.estimate
         spot = _gap(s, f, cut, gap)
-        said = gap_words(cut.fmt, gap.name, e.value, c.verdict, c.margin_mm, (e.low, e.high))
+        brief = cut.medium == "phone"
+        said = gap_words(cut.fmt, gap.name, e.value, c.verdict, c.margin_mm, (e.low, e.high), brief=brief)
         if spot is None:
             said = (*said, ("in the half that is not drawn", "note"))
         checking = cut.place.preliminary and c.verdict == "ok"

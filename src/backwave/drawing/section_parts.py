@@ -9,6 +9,7 @@ from math import cos, hypot, pi, radians, sin
 from typing import NamedTuple
 
 from backwave.assess.place_result import PlaceResult
+from backwave.drawing.callouts import Medium
 from backwave.drawing.dimensions import Figures, fill_hatch
 from backwave.drawing.sheet import Frame, Point, Sheet
 from backwave.finding import VERDICTS, words
@@ -32,13 +33,14 @@ class GapLine(NamedTuple):
 
 class SectionCut:
     """One place as its section shows it, in mm: z out of the metal toward the listener, radius from the driver's axis.
-    A narrow sheet shows the half with the worst clearance alone."""
+    A phone shows the half with the worst clearance alone."""
 
-    def __init__(self, place: PlaceResult, compact: bool, fmt: Figures, heights_mm: Point) -> None:
+    def __init__(self, place: PlaceResult, medium: Medium, fmt: Figures, heights_mm: Point) -> None:
         opening, driver, front = place.opening, place.driver, place.driver.front
         assert opening.skin is not None  # measured or a noted default
         self.place, self.opening, self.spec, self.fmt = place, opening, place.spec, fmt
         self.heights = heights_mm  # ends of the scale of stand-offs
+        self.medium = medium
         self.seat, self.back = place.fit.seat_height_mm, place.back_closed_mm
         self.front = self.back + self.spec.thickness_mm
         self.skin = opening.skin.value
@@ -69,7 +71,7 @@ class SectionCut:
         self.grille = self.frame_radius if self.ring is None else self.ring.inner_mm / 2.0
         found = sorted(place.fit.clearances, key=lambda c: c.estimate.low - c.margin_mm)
         self.gaps = [gap for gap in map(self._gap, found) if gap is not None]
-        self.halves = _halves(self.gaps) if compact else SIGNS
+        self.halves = _halves(self.gaps) if medium == "phone" else SIGNS
         self.z_low, self.z_high, self.reach = self._extent()
 
     @property
@@ -92,11 +94,12 @@ class SectionCut:
 
     def _extent(self) -> tuple[float, float, float]:
         """Least and greatest z, and the radius at which the drawing ends."""
-        deep = [self.seat - depth for _, depth in self.profile]
-        deep += [self.seat - self.terminals.depth.value] if self.terminals else []
+        low, top = (self.seat, self.seat) if self.medium == "paper" else self.heights  # on a screen it may be moved
+        deep = [low - depth for _, depth in self.profile]
+        deep += [low - self.terminals.depth.value] if self.terminals else []
         deep += [-spot.clear.value for o in self.opening.behind for spot in o.spots] + [-self.tail]
-        high = [self.seat + max(self.moving, self.crest, self.rim, self.fixed) + self.xmech]
-        high += [self.heights[1], self.front, *([self.land or 0.0] if self.ring else [])]
+        high = [top + max(self.moving, self.crest, self.rim, self.fixed) + self.xmech]
+        high += [self.heights[1], self.front + top - self.seat, *([self.land or 0.0] if self.ring else [])]
         high += [z + 3 for z in (self.trim, self.land) if z is not None]
         wide = max(*self.outer.values(), self.frame_radius, *self.hole.values())
         return min(deep) - 6.0, max(high) + 1.0, wide + max(6.0, 0.1 * wide)

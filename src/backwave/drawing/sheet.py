@@ -104,6 +104,7 @@ class Sheet:
     text_unit: float = 1.0
     real_mm: bool = False  # True where a sheet unit is a millimeter and the drawing is to be printed at 1:1
     marks: list[Mark] = field(default_factory=list)  # sheet units, what has been drawn so far
+    notes: list[str] = field(default_factory=list)  # what belongs to it and stands beside it, on a screen
 
     def line(self, points: Sequence[Point], look: str, closed: bool = False) -> None:
         """A run of straight lines; see `Poly`."""

@@ -1,63 +1,115 @@
-"""Section and Face: does it clear, and do the holes meet; seat height and turn to take hold of on the drawing."""
+"""One opening, seen three ways: side cut, front and part (part.py), with its verdict and what moves it beside the picture."""
 
 from __future__ import annotations
 
+from html import escape
 from typing import Any
 
 from nicegui import ui
 
 from backwave.assess import Assessment, PlaceResult
 from backwave.bench.findings import Chooser, Numbers, lines
-from backwave.bench.page_frame import Tab
+from backwave.bench.page_frame import MARK, WORD, Tab
 from backwave.bench.widgets import Picture, Slider, button, link, text
-from backwave.drawing.face import face_svg
-from backwave.drawing.section import section_svg
+from backwave.drawing.callouts import Medium
+from backwave.drawing.face import face_sheet, hole_words
+from backwave.drawing.section import fit_words, section_sheet
+from backwave.drawing.sheet import Sheet, to_svg
+from backwave.finding import Verdict
 from backwave.job.toml_spans import KeyPath, at
 from backwave.job.toml_spans import written as as_typed
 from backwave.units import parse
 
+VIEWS = {"section": "Side cut", "face": "Front", "part": "Part"}
+ASKS = {"section": "does it clear, and by how much?", "face": "do the holes meet?", "part": "what will I make?"}
 _FACE = {
     "fit.clocking", "fit.terminals-side", "fit.fixing", "fit.screw", "fit.hold", "fit.bearing", "fit.tightening",
     "fit.terminals",
 }  # fmt: skip
 
 
-def section(here: Tab, subject: str = "") -> None:
-    """The place: does it clear, and by how much."""
-    here.live(_Section(here, "section", subject, "thickness", "length").tell)
+class View:
+    """One opening as one view shows it; the picture, its verdict and what moves it stand on one screen."""
 
-
-def face(here: Tab, subject: str = "") -> None:
-    """The place: do the holes meet; the driver turned by hand, the best turn marked."""
-    here.live(_Face(here, "face", subject, "turn", "angle").tell)
-
-
-class _Drawing:
-    """A drawing of one fit, with a key of its part to take hold of: tried while it is dragged, kept where it is let go."""
-
-    def __init__(self, here: Tab, place: str, subject: str, key: str, dimension: str) -> None:
-        self.here, self.subject, self.key, self.dimension = here, subject, key, dimension
+    def __init__(self, here: Tab, view: str, subject: str) -> None:
+        self.here, self.view, self.subject = here, view, subject
         self.shown: dict[str, Any] = {}
-        self.trial = False
-        self.seen = ""  # what the job said when it was taken hold of
-        text("h1", place.capitalize(), "unseen")
-        self.choose = Chooser(f"/{place}")
-        self.nothing, self.body = ui.element("div"), ui.element("div")
-        with self.body:
-            with ui.element("div").classes("controls"):
-                self.controls()
-                self.note = text("span", "", "note", role="status")
-            self.picture = Picture(hold="seat" if place == "section" else "turn", on_drag=self.dragged)
+        self.head = text("h1", "", "unseen")
+        self.nothing = ui.element("div")
+        with ui.element("div").classes(f"opening {view}") as self.body:
+            with ui.element("div").classes("openings"):
+                self.choose = Chooser(f"/{view}")
+                with ui.element("nav").classes("views").props('aria-label="Views"'):
+                    for name, said in VIEWS.items():
+                        to = f"/{name}/{subject}".rstrip("/")
+                        chosen = {"aria-current": "page"} if name == view else {}
+                        link(said, to, "chip here" if chosen else "chip", **chosen)
+            with ui.element("div").classes("board"):
+                self.picture()
+                with ui.element("div").classes("rail"):
+                    self.plate = text("p", "", "plate", role="status")
+                    self.controls()
             self.listed = Numbers()
+            self.notes = ui.html("", sanitize=False, tag="ul").classes("notes")
+
+    def picture(self) -> None:
+        """What is looked at."""
 
     def controls(self) -> None:
-        """What stands over the drawing."""
+        """What moves it."""
+
+    def show(self, result: Assessment, fit: PlaceResult) -> None:
+        """A result, for the first time."""
+
+    @property
+    def fit(self) -> PlaceResult | None:
+        return None if self.here.board.result is None else of(self.here.board.result, self.subject)
+
+    def judge(self, fit: PlaceResult, verdict: Verdict, words: str) -> None:
+        told = "checking" if fit.preliminary and verdict == "ok" else verdict
+        self.plate.classes(replace=f"plate {told}")
+        self.plate.say(f"{MARK[told]} {WORD[told]}" + ("" if told == "checking" else f": {words}"))
+
+    def tell(self) -> None:
+        result, fit = self.here.board.result, self.fit
+        if not self.here.news(self.shown, result):
+            return
+        self.choose.tell(result, fit.subject if fit else "")
+        self.nothing.clear()
+        self.body.set_visibility(fit is not None)
+        if result is None or fit is None:
+            with self.nothing:
+                missing(self.here)
+            return
+        self.head.say(f"{fit.name}: {ASKS[self.view]}")
+        self.show(result, fit)
+
+
+class _Drawing(View):
+    """A drawing with a key of its part to take hold of: tried while it is dragged, kept where it is let go."""
+
+    hold = key = dimension = ""  # what the pointer takes hold of, and the key of the part that it is
+
+    def __init__(self, here: Tab, view: str, subject: str) -> None:
+        self.trial = False
+        self.seen = ""  # what the job said when it was taken hold of
+        super().__init__(here, view, subject)
+
+    def picture(self) -> None:
+        self.drawn = Picture(hold=self.hold, on_drag=self.dragged)
+
+    def said(self, automatic: str) -> None:
+        """The line under what moves it: whether it was chosen, and what was not taken."""
+        self.automatic = button(automatic, self.auto, "plain auto")
+        self.note = text("p", "", "note", role="status")
 
     def draw(self, fit: PlaceResult) -> None:
-        """The drawing itself."""
+        """The drawing itself, and its verdict."""
 
-    def show(self, result: Assessment, fit: PlaceResult, chosen: bool) -> None:
-        """What stands beside it; `chosen`: by hand."""
+    def put(self, sheet: Sheet, **more: float) -> None:
+        self.drawn.say(svg=to_svg(sheet, "auto"), **more)
+        if (notes := "".join(f"<li>{escape(note)}</li>" for note in sheet.notes)) != self.notes.content:
+            self.notes.content = notes
 
     def refuse(self) -> None:
         """What was let go is not taken."""
@@ -66,8 +118,8 @@ class _Drawing:
         """The drawing was taken hold of, moved, or let go."""
 
     @property
-    def fit(self) -> PlaceResult | None:
-        return None if self.here.board.result is None else of(self.here.board.result, self.subject)
+    def medium(self) -> Medium:
+        return "phone" if self.here.narrow else "screen"
 
     @property
     def path(self) -> KeyPath | None:
@@ -103,40 +155,36 @@ class _Drawing:
             self.shown["shown"] = None
             self.refuse()
             self.tell()
-        self.note.say("; ".join(p.message for p in problems))
+            self.note.say("; ".join(p.message for p in problems))
 
     def tell(self) -> None:
-        result, fit = self.here.board.result, self.fit
-        if self.trial or not self.here.news(self.shown, result):  # what is held stays as it is held
-            return
-        self.choose.tell(result, fit.subject if fit else "")
-        self.nothing.clear()
-        self.body.set_visibility(fit is not None)
-        if result is None or fit is None:
-            with self.nothing:
-                missing(self.here)
-            return
+        if not self.trial:  # what is held stays as it is held
+            super().tell()
+
+    def show(self, result: Assessment, fit: PlaceResult) -> None:
         path = self.path
         chosen = path is not None and at(self.here.board.data, path) not in (None, "auto")
-        self.automatic.set_visibility(chosen)
-        self.show(result, fit, chosen)
+        self.automatic._props["disabled"] = not chosen
+        self.automatic.update()
+        self.note.say("Chosen by hand." if chosen else "Chosen for you.")
+        self.draw(fit)
 
-    automatic: Any  # the button that has it chosen
 
-
-class _Section(_Drawing):
-    heights = (0.0, 1.0)
+class _SideCut(_Drawing):
+    hold, key, dimension = "seat", "thickness", "length"
+    heights = (0.0, 0.0)
     refused = 0
 
     def controls(self) -> None:
-        self.slider = Slider("thickness", "Thickness of the part", lambda a: self.thick(a["value"], a["end"]),
+        self.slider = Slider("thickness", "Part thickness", lambda a: self.thick(a["value"], a["end"]),
                              least=0.0, most=1.0, step=0.1, value=0.0, unit="mm", places=1, factor=1.0, judged=True)  # fmt: skip
-        self.automatic = button("Choose it for me", self.auto, "plain")
+        self.said("Choose it for me")
 
     def draw(self, fit: PlaceResult) -> None:
         low, high = self.heights  # a scale that followed what is dragged along it would run away from the hand
-        svg = section_svg(fit, "auto", compact=self.here.narrow, system=self.here.system, heights_mm=(low, high))
-        self.picture.say(svg=svg, low=low, high=high)
+        sheet = section_sheet(fit, medium=self.medium, system=self.here.system, heights_mm=(low, high))
+        self.put(sheet, low=low, high=high)
+        self.judge(fit, fit.fit_verdict, fit_words(fit))
 
     async def thick(self, thickness_mm: float, end: bool) -> None:
         await self.move(f"{max(thickness_mm, 0.1):.1f} mm", end)
@@ -151,34 +199,36 @@ class _Section(_Drawing):
         self.refused += 1
         self.slider.say(again=self.refused)
 
-    def show(self, result: Assessment, fit: PlaceResult, chosen: bool) -> None:
-        thickness = fit.spec.thickness_mm
-        shift = thickness - fit.fit.seat_height_mm
-        (least, most), allowed = fit.heights_to_try_mm, fit.fit.allowed_mm
-        us = result.show == "us"
-        self.heights = (least, most)
-        self.draw(fit)
+    def show(self, result: Assessment, fit: PlaceResult) -> None:
+        thickness, seat = fit.spec.thickness_mm, fit.fit.seat_height_mm
+        shift, allowed, us = thickness - seat, fit.fit.allowed_mm, result.show == "us"
+        if not self.heights[0] + 1.0 < seat < self.heights[1] - 1.0:  # else the drawing stays where it is
+            self.heights = fit.heights_to_try_mm
+        least, most = self.heights
         self.slider.say(
             value=round(thickness, 2), least=max(1.0, round(least + shift, 1)), most=round(most + shift, 1),
             low=None if allowed is None else allowed[0] + shift,
             high=None if allowed is None else allowed[1] + shift, unit="in" if us else "mm",
             places=3 if us else 1, factor=1 / 25.4 if us else 1.0, judged=fit.fit.bounded,
         )  # fmt: skip
-        self.note.say("" if chosen else "chosen for you; move it to choose yourself")
         self.listed.tell(result, lines(result, fit, ("fit.", "mount."), skip=("fit.clocking", "fit.terminals-side")))
+        super().show(result, fit)
 
 
-class _Face(_Drawing):
+class _Front(_Drawing):
+    hold, key, dimension = "turn", "turn", "angle"
     taken_deg = 0.0  # the turn when it was taken hold of
 
     def controls(self) -> None:
-        self.angle = text("span", "", "figure")
-        button("− 1°", lambda: self.by(-1.0), "plain", aria_label="Turn by minus one degree")
-        button("+ 1°", lambda: self.by(1.0), "plain", aria_label="Turn by one degree")
-        self.automatic = button("Best turn", self.auto, "plain")
+        with ui.element("div").classes("turning"):
+            self.angle = text("span", "", "figure")
+            button("− 1°", lambda: self.by(-1.0), "plain", aria_label="Turn by minus one degree")
+            button("+ 1°", lambda: self.by(1.0), "plain", aria_label="Turn by one degree")
+        self.said("Best rotation")
 
     def draw(self, fit: PlaceResult) -> None:
-        self.picture.say(svg=face_svg(fit, "auto", compact=self.here.narrow, system=self.here.system))
+        self.put(face_sheet(fit, medium=self.medium, system=self.here.system))
+        self.judge(fit, fit.hole_verdict, hole_words(fit))
 
     async def turn(self, fit: PlaceResult, deg: float, end: bool) -> None:
         """In steps of half a degree, within what the holes repeat after."""
@@ -198,14 +248,20 @@ class _Face(_Drawing):
         if (fit := self.fit) is not None:
             await self.turn(fit, fit.turn_deg + step, True)
 
-    def show(self, result: Assessment, fit: PlaceResult, chosen: bool) -> None:
-        self.draw(fit)
-        self.angle.say(f"Turn {fit.turn_deg:.1f}°")
-        self.note.say(
-            "chosen by hand; the same turn stands for both sides" if chosen
-            else "chosen for you, by the holes and the terminals; drag the drawing to turn it"
-        )  # fmt: skip
+    def show(self, result: Assessment, fit: PlaceResult) -> None:
+        self.angle.say(f"Rotation {fit.turn_deg:.1f}°")
         self.listed.tell(result, lines(result, fit, "fit.", only=_FACE))
+        super().show(result, fit)
+
+
+def section(here: Tab, subject: str = "") -> None:
+    """Does it clear, and by how much?"""
+    here.live(_SideCut(here, "section", subject).tell)
+
+
+def face(here: Tab, subject: str = "") -> None:
+    """Do the holes meet?"""
+    here.live(_Front(here, "face", subject).tell)
 
 
 def of(result: Assessment, subject: str) -> PlaceResult | None:
@@ -220,5 +276,5 @@ def missing(here: Tab) -> None:
         elif here.board.result is None and not here.board.trouble:
             text("p", "Working it out …")
         else:
-            text("p", "Nothing to draw yet: an adapter between an opening and a driver is needed.")
-            link("Go to the survey", "/survey", "go")
+            text("p", "Nothing to draw yet: an adapter between an opening and a speaker is needed.")
+            link("Go to Measure", "/survey", "go")

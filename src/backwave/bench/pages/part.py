@@ -1,4 +1,4 @@
-"""Part: what will be made: the solid, turning, with driver and foam drawn apart; its facts; its files."""
+"""Part: what will be made: the solid, turning, with speaker and foam drawn apart; its facts; its files."""
 
 from __future__ import annotations
 
@@ -9,13 +9,13 @@ from typing import Any
 from nicegui import ui
 
 from backwave.assess import Assessment, PartOrder, PlaceResult, made_digest
-from backwave.bench.findings import Chooser, Numbers, lines
+from backwave.bench.findings import lines
 from backwave.bench.page_frame import Tab
-from backwave.bench.pages.fit import missing, of
+from backwave.bench.pages.fit import View
 from backwave.bench.solids import Solid
 from backwave.bench.widgets import ProgressBar, button, facts, link, listed, text
 from backwave.errors import BackwaveError
-from backwave.finding import verdict_line, words
+from backwave.finding import Verdict, verdict_line, words, worst
 from backwave.units import show
 
 FILES = {
@@ -23,6 +23,7 @@ FILES = {
     "template": "1:1 paper template (PDF)", "check_ring": "Test ring (STL)", "stand_in": "Dummy (STL)",
     "foam": "Foam ring (DXF)",
 }  # fmt: skip
+PLATES: dict[Verdict, str] = {"ok": "can be made", "caution": "look again", "stop": "not made"}
 GAP_MM = 48.0  # between the bodies where they are drawn apart
 APART = {True: "Assembled", False: "Exploded"}
 SEEN = {  # where the eye is, in reaches of the part from its middle
@@ -30,94 +31,90 @@ SEEN = {  # where the eye is, in reaches of the part from its middle
 }  # fmt: skip
 
 
-def part(here: Tab, subject: str = "") -> None:
-    text("h1", "Part", "unseen")
-    choose = Chooser("/part")
-    nothing = ui.element("div")
-    body = ui.element("div")
-    solids = here.board.solids
-    held: dict[str, Any] = {"shown": None, "drawn": None, "facts": None, "apart": True, "scene": None}
+class _Part(View):
+    """The solid, turning; what it is, and its files."""
 
-    def found() -> tuple[Assessment, PlaceResult, PartOrder] | None:
-        result = here.board.result
-        fit = None if result is None else of(result, subject)
-        return None if result is None or fit is None else (result, fit, fit.part)
+    def __init__(self, here: Tab, subject: str) -> None:
+        self.solids = here.board.solids
+        self.apart = True
+        self.facts: Any = None  # of which solid the facts and files are shown, which one is drawn, and as what scene
+        self.look: Any = None
+        self.scene: ui.scene | None = None
+        super().__init__(here, "part", subject)
 
-    def again() -> None:
-        if now := found():
-            solids.ask(now[2].id, again=True)
-            tell()
+    def picture(self) -> None:
+        self.frame = ui.element("div").classes("solid")
 
-    def stop() -> None:
-        if now := found():
-            solids.cancel(now[2].id)
+    def controls(self) -> None:
+        with ui.element("div").classes("building").props('role="status"') as self.building:
+            self.state = text("span", "", "note")
+            self.bar = ProgressBar("How far it is built", self.stop, "plain")
+            self.starter = button("Build it", self.again, "plain")
+        with ui.element("div").classes("sides").props('role="group" aria-label="Seen from"'):
+            for side in SEEN:
+                button(side, partial(self.see, side), "plain")
+            self.together = button(APART[True], self.take_apart, "plain")
+        with ui.element("div").classes("made"):
+            self.against, self.known = ui.element("div"), ui.element("div")
+            text("h2", "Files")
+            self.files = ui.element("ul").classes("files")
 
-    def apart() -> None:
-        held["apart"], held["drawn"] = not held["apart"], None
-        together.say(APART[held["apart"]])
-        tell()
+    def again(self) -> None:
+        if (fit := self.fit) is not None:
+            self.solids.ask(fit.part.id, again=True)
+            self.tell()
 
-    def see(side: str) -> None:
-        now, scene = found(), held["scene"]
-        if now is not None and scene is not None:
-            _look(scene, now[1], held["apart"], side, 0.4)
+    def stop(self) -> None:
+        if (fit := self.fit) is not None:
+            self.solids.cancel(fit.part.id)
 
-    with body:
-        with ui.element("div").classes("building").props('role="status"') as building:
-            state = text("span", "")
-            bar = ProgressBar("How far it is built", stop, "plain")
-            starter = button("Build it", again, "plain")
-        against = ui.element("div")
-        with ui.element("div").classes("bench"):
-            view = ui.element("div").classes("solid")
-            with ui.element("div").classes("beside after"):
-                with ui.element("div").classes("row").props('role="group" aria-label="Seen from"'):
-                    for side in SEEN:
-                        button(side, partial(see, side), "plain")
-                together = button(APART[True], apart, "plain")
-                known = ui.element("div")
-                text("h2", "Files")
-                files = ui.element("ul").classes("files")
-        numbers = Numbers()
+    def take_apart(self) -> None:
+        self.apart, self.look = not self.apart, None
+        self.together.say(APART[self.apart])
+        self.tell()
 
-    def tell() -> None:
-        now = found()
-        body.set_visibility(now is not None)
-        result = here.board.result
-        if here.news(held, result):
-            choose.tell(result, now[1].subject if now else "")
-            nothing.clear()
-            if now is None:
-                with nothing:
-                    missing(here)
-                return
-            numbers.tell(now[0], lines(now[0], now[1], "part."))
-            _stopped(against, here, now[0], now[2])
-            solids.ask(now[2].id)
-        if now is None:
+    def see(self, side: str) -> None:
+        if (fit := self.fit) is not None and self.scene is not None:
+            _look(self.scene, fit, self.apart, side, 0.4)
+
+    def show(self, result: Assessment, fit: PlaceResult) -> None:
+        self.listed.tell(result, lines(result, fit, "part."))
+        verdict = worst([check.verdict for check in (*fit.part_checks, *fit.part.stopped)])
+        self.judge(fit, verdict, PLATES[verdict])
+        _stopped(self.against, self.here, result, fit.part)
+        self.solids.ask(fit.part.id)
+
+    def tell(self) -> None:
+        super().tell()
+        result, fit = self.here.board.result, self.fit
+        if result is None or fit is None:
             return
-        good, fresh, progress, wrong = solids.state(now[2].id)
-        look = solids.look(now[2].id)
-        current = look is not None and look[0] == made_digest(now[2])
+        order = fit.part
+        good, fresh, progress, wrong = self.solids.state(order.id)
+        look = self.solids.look(order.id)
+        current = look is not None and look[0] == made_digest(order)
         said = (
             f"Being {'rebuilt' if good else 'built'}: {progress[1] or 'starting'}" if progress is not None
-            else wrong or ("Not built." if not fresh else _made(now[2]))
+            else wrong or ("Not built." if not fresh else _made(order))
         )  # fmt: skip
         if look is not None and progress is not None:
             said += ". What is shown has no lettering yet." if current else ". What is shown is the last good one."
-        state.say(said)
-        bar.say(None if progress is None else progress[0])
-        starter.set_visibility(progress is None and not fresh)
-        building.classes(replace="building" + ("" if fresh or current else " stale"))
-        if (good, fresh) != held["facts"]:
-            held["facts"] = (good, fresh)
-            _facts(known, now[0], now[2], good)
-            _files(files, good, fresh)
-        if look is not None and held["drawn"] != look:
-            held["drawn"] = look
-            held["scene"] = _scene(view, now[1], *look, held["apart"])
+        self.state.say(said)
+        self.bar.say(None if progress is None else progress[0])
+        self.starter.set_visibility(progress is None and not fresh)
+        self.body.classes(replace="opening part" + ("" if fresh or current else " stale"))
+        if (good, fresh) != self.facts:
+            self.facts = (good, fresh)
+            _facts(self.known, result, order, good)
+            _files(self.files, good, fresh)
+        if look is not None and self.look != look:
+            self.look = look
+            self.scene = _scene(self.frame, fit, *look, self.apart)
 
-    here.live(tell)
+
+def part(here: Tab, subject: str = "") -> None:
+    """What will I make?"""
+    here.live(_Part(here, subject).tell)
 
 
 def _made(part: PartOrder) -> str:

@@ -12,7 +12,8 @@ from backwave.bench.findings import of_step
 from backwave.bench.page_frame import MARK, Tab
 from backwave.bench.schema_form import sketch
 from backwave.bench.widgets import InputField, Paper, Picture, button, link, status, text
-from backwave.drawing.section import section_svg
+from backwave.drawing.section import section_sheet
+from backwave.drawing.sheet import to_svg
 from backwave.errors import QuantityError
 from backwave.finding import words
 from backwave.job import FILE
@@ -107,7 +108,7 @@ def answer(here: Tab) -> None:
             state.say("")
             solids.ask(place.part.id)
             _answer(told, here, result, place)
-            picture.say(svg=section_svg(place, "auto", compact=True, system=result.show))
+            picture.say(svg=to_svg(section_sheet(place, medium="phone", system=result.show), "auto"))
         good, fresh, progress, wrong = solids.state(place.part.id)
         now = (good if fresh else None, progress is None, wrong)
         if held.get("files") == now:

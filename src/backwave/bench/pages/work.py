@@ -19,7 +19,7 @@ from starlette.requests import ClientDisconnect
 from backwave.assess import Assessment
 from backwave.assess.work.work_plan import Working, shopping_table
 from backwave.bench.board import Board
-from backwave.bench.page_frame import ASKS, PLACES, Tab
+from backwave.bench.page_frame import ASKS, OPENING, Tab, places
 from backwave.bench.work_sync import PictureWorker, WorkSync
 from backwave.errors import BackwaveError, InputError, JobError
 from backwave.files.photos import keep_picture, picture_in
@@ -49,7 +49,7 @@ def work_routes(app: FastAPI, board: Board, style: str, pictures: PictureWorker,
 
     @app.get("/work", include_in_schema=False)
     def page() -> Response:
-        return HTMLResponse(_page(ledger.job_id(), lists is not None), headers=ASKED)
+        return HTMLResponse(_page(ledger.job_id(), lists is not None, board.result), headers=ASKED)
 
     @app.get("/access", include_in_schema=False)
     def access() -> Response:
@@ -138,21 +138,14 @@ def _none() -> Response:
     return Response("There is no such file.", status_code=404, media_type="text/plain")
 
 
-def _page(job: str, paper: bool) -> str:
-    ways = "".join(
-        f'<a class="way{" here" if path == "/work" else ""}" href="{path}"'
-        + (' aria-current="page"' if path == "/work" else "")
-        + f'><svg viewBox="0 0 20 20" width="22" height="22" aria-hidden="true"><path d="{icon}"/></svg>'
-        f"<span>{escape(name)}</span></a>"
-        for path, name, icon in PLACES
-    )
+def _page(job: str, paper: bool, result: Assessment | None) -> str:
     sheets = "".join(
         f' <a href="/chores/lists.pdf?size={size}" target="_blank">{size}</a>' for size in ("A4", "Letter")
     )
     whole = Path(__file__).parents[1] / "chores.html"
     text = whole.read_text(encoding="utf-8")
     for name, value in {
-        "JOB": escape(job), "WAYS": ways, "ASKS": escape(ASKS["/work"]),
+        "JOB": escape(job), "WAYS": places("/work", OPENING[0], result), "ASKS": escape(ASKS["/work"]),
         "PAPER": f"<span>On paper: {sheets}</span>" if paper else "",
     }.items():  # fmt: skip
         text = text.replace(f"<!--{name}-->", value)
