@@ -131,7 +131,7 @@ def test_what_is_no_door_is_a_baffle() -> None:
 
 def test_a_place_outside_the_cabin_or_nowhere_is_asked_for_once() -> None:
     space = BoxCabin(2.0, 1.4, 1.1)
-    for at, words in ((None, "Nobody has said"), (["0.5 m", "1.6 m", "0.3 m"], "outside")):
+    for at, words in ((None, "entered yet"), (["0.5 m", "1.6 m", "0.3 m"], "outside")):
         maker = mounts({"id": "door", "zone": "door"} | ({} if at is None else {"at": at}), None, space)
         assert maker.of(PATH, "door", UNIT, WhatIf()) is None
         assert maker.of(PATH, "door", UNIT, WhatIf(ring=False)) is None

@@ -125,9 +125,9 @@ def test_bass_that_is_taken_away() -> None:
         ({"polarity": 1}, {"polarity": -1}, "caution", "lose"),
         ({"phase_deg": 100.0}, {}, "caution", "lose"),
         ({"phase_deg": -20.0, "polarity": 1}, {"polarity": -1}, "ok", "in phase"),
-        ({"polarity": 1}, {}, "caution", "nobody has read their phase"),
+        ({"polarity": 1}, {}, "caution", "no phase entered yet"),
         ({"high_hz": 100.0}, {"polarity": 1}, "caution", "hole"),
-        ({"high_hz": None}, {}, "caution", "which bands"),
+        ({"high_hz": None}, {}, "caution", "No bands of"),
     ],
 )
 def test_bands_to_be_summed(low: dict[str, float], high: dict[str, float], verdict: str, says: str) -> None:

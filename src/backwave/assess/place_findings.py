@@ -100,7 +100,7 @@ def notch_checks(adapter: AdapterTable, notch_deg: float | None) -> list[Check]:
     """A notch that should follow terminals of which nobody knows where they are."""
     if adapter.notch != "terminals" or notch_deg is not None:
         return []
-    said = "The notch is left out: nobody has said where the terminals are"
+    said = "The notch is left out: no place of the terminals entered yet"
     remedy = "Enter the angle of the terminals, the speaker seen from its front: terminals.angle"
     return [check_of("job.missing", "caution", said, remedy, sources=(), key="adapter.notch", part="notch")]
 

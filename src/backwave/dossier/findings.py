@@ -36,7 +36,7 @@ def summary(told: PageContext) -> list[Block]:
         sub("How to read it"),
         small(
             "Verdicts are three: ok; caution (look at it before relying on it); STOP (harm, or a part that "
-            "cannot be used). What the models do not cover: resonances of trim panels, a cabin nobody measured, and "
+            "cannot be used). What the models do not cover: resonances of trim panels, a cabin that is not measured, and "
             "blunders such as a wrong datum, for which the tightest place is read twice."
         ),
     ]
@@ -142,7 +142,7 @@ def readings(told: PageContext) -> Chapter:
     head: dict[str, float] = {"reading": 1.6, "value": 0, "how sure": 0.9, "taken": 0.7}
     none = par("No clearance could be worked out, so no reading bears one.")
     chapter.blocks.append(table(head, rows, right=(1,), tight=True) if rows else none)
-    chapter.blocks.append(sub("Assumed: what nobody gave"))
+    chapter.blocks.append(sub("Assumed, because not entered"))
     alike: dict[tuple[str, str], list[str]] = {}
     for one in told.result.assumed:
         alike.setdefault((value_words(one, told.system), in_words(one.why, told.system)), []).append(one.key)

@@ -136,7 +136,7 @@ def read_once_checks(fit: Fit, model: Model, twice: bool, tried: bool) -> list[C
     doubt = least_certain(tightest)
     if doubt is not None and doubt.plausible is not None and not tried and tightest.span is not None:
         about: Quantities = (("reading", row_of(doubt.name).what, ""), ("what", tightest.nearest.name, ""))
-        title = "The tightest place ({what}) rests on a number nobody entered: {reading}"
+        title = "Tightest ({what}): {reading} is not entered yet"
         found = check_of("fit.read-once", "caution", title, "Measure {reading}", about, key=doubt.name)
         return [replace(found, waits=(f"fit.assumed.{row_of(doubt.name).entered}",))]
     reading = governing(tightest, model.opening)
@@ -149,7 +149,7 @@ def read_once_checks(fit: Fit, model: Model, twice: bool, tried: bool) -> list[C
             on += ", which speaks for the grille only if the trim was held over it"
         return [Check("fit.read-once", "ok", Message("The tightest place ({what}) rests on " + on, about))]
     title = "Tightest ({what}): {reading} was measured only once"
-    again = "Measure {reading} again with another tool; or try a dummy"
+    again = "Measure {reading} again with another tool" + ("" if tightest.code == "fit.grille" else "; or try a dummy")
     return [check_of("fit.read-once", "caution", title, again, about, key=reading.name)]
 
 

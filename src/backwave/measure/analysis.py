@@ -100,8 +100,8 @@ def check_overload(name: str, distortion: Distortion, limit_db: float = OVERLOAD
     return tuple(
         Check(
             "measure.distortion", "caution",
-            Message("{name}: breaks up from {low} to {high}" if high > low else "{name}: breaks up at {low}", (
-                ("name", said, ""), ("low", low, "Hz"), ("high", high, "Hz"))),
+            Message("{name}: distorts above {limit:0} from {low} to {high}" if high > low else "{name}: distorts above {limit:0} at {low}", (
+                ("name", said, ""), ("low", low, "Hz"), ("high", high, "Hz"), ("limit", limit, "%"))),
             value=100 * 10 ** (worst / 20), limit=limit, unit="%", sources=SOURCES, part=f"{name}-{low:.0f}-hz",
             remedy=Message("Less volume, or a high-pass above it; the same at half the volume means something touches"),
         )

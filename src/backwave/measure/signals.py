@@ -113,7 +113,7 @@ def first_sound(level_db: float, confirmed: bool) -> Check:
     return Check(
         "safe.first-sound", "ok" if held else "stop",
         Message("channel identified", ()) if confirmed
-        else Message("first sound at {level}, nobody has confirmed which driver speaks", (("level", level_db, "dB"),)),
+        else Message("first sound at {level}, which speaker it is is not confirmed", (("level", level_db, "dB"),)),
         value=level_db, limit=LOUDEST_DB if confirmed else FIRST_SOUND_DB, unit="dB",
         remedy=None if held else Message(
             "play the channel beeps at {limit} first, in the driver's own band, and confirm which driver spoke; an "

@@ -66,7 +66,7 @@ def _walls(spec: AdapterSpec, printer: Printer) -> Check:
     if printer.walls >= solid:
         title = "{walls} walls make it solid all through"
     elif verdict != "ok":
-        title = "{walls} walls make a ring that rings"
+        title = "A ring of {walls} walls is hollow and resonates"
     remedy = None if verdict == "ok" else Message("Print it with 6 walls or more, and 100 % filling")
     working = (
         CalculationLine("w", "widest wall in plan", widest, "mm"),

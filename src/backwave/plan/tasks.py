@@ -34,7 +34,7 @@ _WHY = {
     "wire": "Two doors joined the wrong way round cancel each other's bass; a loose joint comes apart where things move.",
     "cable": "A supply cable that is rubbed bare is a fire: it is guarded all the way and fused at the battery.",
     "mount": "A ground on paint or far away brings hum and lost voltage; a device that is loose flies forward in a crash.",
-    "power": "Power on an open airbag circuit sets its warning lamp or worse; with the fuse last, no spanner meets current.",
+    "power": "Power on an open airbag circuit sets its warning lamp or worse; with the fuse last, no wrench meets current.",
     "gain": "Set too high, the amplifier clips long before the knob is at its end, and nobody sees why it sounds harsh.",
     "test": "A crossed wire or a buzz is mended in a minute while the trim is off, in an hour when it is on.",
     "trim": "Every clip that is left out becomes a rattle, a draft or water in the door.",
@@ -123,7 +123,7 @@ class _Checklist:
             yield Task(
                 "battery-off", "Write down the radio code, take every battery off (second batteries and converters too; capacitor banks "
                 "discharged through a resistor and measured), wait as long as the vehicle maker says",
-                phase, lead, 20, after=tuple(first), tools=("spanner",), gates=("Ignition off and the key out",),
+                phase, lead, 20, after=tuple(first), tools=("wrench",), gates=("Ignition off and the key out",),
                 cautions=("No memory keeper while airbags are worked on", "Orange cable is not ours to touch"),
             )  # fmt: skip
 
@@ -282,7 +282,7 @@ class _Checklist:
         lead, helper = self.lead, self.helper
         yield Task(
             f"power-{stage.id}", "Close every airbag and seat connector, then battery on"
-            + (", main fuse last" if stage.loads else ""), phase, lead, 10, after=ends, tools=("spanner",),
+            + (", main fuse last" if stage.loads else ""), phase, lead, 10, after=ends, tools=("wrench",),
             gates=("Every airbag and seat connector is closed", "Nobody sits in front of an airbag"),
             cautions=(_IGNITION,),
         )  # fmt: skip

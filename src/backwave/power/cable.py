@@ -256,7 +256,7 @@ def size_check(
     that will, where `best` is one already there that will not."""
     smaller = [t for t in tried if best is None or t.area_mm2 < best.area_mm2]
     working = (
-        CalculationLine("I", "current it is laid out for", current_a, "A"),
+        CalculationLine("I", "current it is sized for", current_a, "A"),
         CalculationLine("dU", "drop allowed", limit_v, "V", PRACTICE),
         CalculationLine("Ta", "air around it", ambient_degc, "degC"),
         CalculationLine("T", "what the insulation stands", insulation_degc, "degC"),
@@ -301,10 +301,10 @@ def length_check(size: str, length_m: float, drop_v: float, by_meter_v: float, l
         ("l", length_m, "m"), ("one", 1.0, "m"), ("m", by_meter_v, "V"), ("size", size, "size"), ("reach", reach, "m"),
     )  # fmt: skip
     return check_of(
-        "power.length", "caution", "Nobody measured this run: {l} is a guess. Another {one} drops {m}; {size} reaches {reach}",
+        "power.length", "caution", "Not measured yet: {l} is a guess. Another {one} drops {m}; {size} reaches {reach}",
         "Lay a string where the cable will go, and measure that", numbers, (length_m, reach, "m"),
         (
-            CalculationLine("I r", "drop by the meter", by_meter_v, "V"),
+            CalculationLine("I r", "drop per meter", by_meter_v, "V"),
             CalculationLine("L", "longest that keeps the drop", reach, "m"),
         ),
         key="length",

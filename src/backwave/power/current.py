@@ -153,7 +153,7 @@ def _taken(key: str, given: float | None, default: float, unit: str, why: str) -
 def unknown_load(name: str) -> Check:
     """Says that nobody can tell what a load draws, and what would."""
     remedy = "Enter its power (for example 4 x 75 W into 4 ohm), its current, or its own fuses"
-    said, names = "{load}: nobody can tell what it draws", (("load", name, ""),)
+    said, names = "{load}: no current entered yet", (("load", name, ""),)
     return check_of("power.load", "caution", said, remedy, names, sources=(), key="power", part=name)
 
 

@@ -197,7 +197,7 @@ def _charge(one: ExtraBattery) -> Check:
     verdict: Verdict = "ok"
     remedy, key = "", f"battery.{one.id}.charged_through"
     if not one.joined:
-        verdict, said = "caution", "Nobody entered what charges {who}, and what joins it to the starter battery"
+        verdict, said = "caution", "Not entered yet: what charges {who}, and what joins it to the starter battery"
         remedy = "An isolator or a charger between them (charged_through)"
     elif one.kind == "lithium" and one.joined in ("cable", "isolator"):
         verdict, said = (
@@ -218,7 +218,7 @@ def _charge(one: ExtraBattery) -> Check:
             remedy = "A charger or electronics that stop below 0 degC (cold_stop)"
         elif one.lithium_charger is False or lacking:
             verdict = "stop" if one.lithium_charger is False else "caution"
-            said = "{who} is lithium: nobody has said " + (" nor ".join(lacking) or "which charger it has")
+            said = "{who} is lithium; not entered yet: " + (" nor ".join(lacking) or "which charger it has")
             remedy = "Read both in the sheets of battery and charger"
         else:
             said = "{who} has a charger for lithium that stops in the cold"
@@ -243,7 +243,7 @@ def _place(one: ExtraBattery) -> Check:
     unsaid = [words for words, so in wanted.items() if so is None]
     verdict: Verdict = "stop"
     if one.kind == "lithium" and one.place == "hood" and not one.hood_allowed:
-        said = "{who} is lithium and sits under the hood, and nobody has said that its maker allows that"
+        said = "{who} is lithium and sits under the hood; that its maker allows it is not entered yet"
         remedy = "Move it out of the heat, or enter hood_allowed once its sheet says so"
     elif wrong:
         said = "{who} is not " + " and not ".join(wrong)
@@ -254,7 +254,7 @@ def _place(one: ExtraBattery) -> Check:
             else "Strap it to the body"
         )
     elif unsaid:
-        verdict, said = "caution", "Nobody has said whether {who} is " + ", ".join(unsaid)
+        verdict, said = "caution", "Not entered yet whether {who} is " + ", ".join(unsaid)
         remedy = "Look at it, and enter it"
     else:
         verdict, said, remedy = "ok", "{who} sits as it should", ""
@@ -304,7 +304,7 @@ def voltage_check(
     numbers: Quantities = (
         ("load", load, ""), ("most", most_v, "V"), ("rest", rest_v, "V"), ("low", low, "V"), ("high", high, "V"),
     )  # fmt: skip
-    taken = "" if span_v is not None else " (usual; nobody read its own)"
+    taken = "" if span_v is not None else " (usual; its own is not entered)"
     working = (
         CalculationLine("U", "the most that feeds it", most_v, "V"),
         CalculationLine("U0", "the source at rest", rest_v, "V"),
@@ -365,7 +365,7 @@ def hinge_check(
     elif unsaid:
         verdict, remedy = "caution", "Look at it, and enter fine_strand and guarded of its feed"
         said = (
-            "The supply cable to {cable} runs through the tailgate's hinge; nobody has said that it is "
+            "The supply cable to {cable} runs through the tailgate's hinge; not entered yet that it is "
             + " and ".join(unsaid)
         )
     else:

@@ -171,7 +171,7 @@ def _input(pair: FactoryPair) -> list[Check]:
         remedy = "A differential input, or a transformer before it"
         found.append(_check("wire.input", "stop", said, remedy, pair.id, pair=whose))
     elif pair.bridge_tied is None or (pair.bridge_tied and pair.differential is None):
-        said = "Nobody has said whether {pair} is bridge-tied and the input on it differential"
+        said = "Not entered yet whether {pair} is bridge-tied and the input on it differential"
         remedy = _LIVE + "look for half the supply on both wires"
         found.append(_check("wire.input", "caution", said, remedy, pair.id, pair=whose))
     return [*found, _level(pair)]
@@ -187,7 +187,7 @@ def _level(pair: FactoryPair) -> Check:
         )
         return _check("wire.input", "caution", said, remedy, part, pair=whose)
     if pair.input_v is None:
-        said = "Nobody has said what the input that {pair} drives takes for full output"
+        said = "Not entered yet what the input that {pair} drives takes for full output"
         return _check(
             "wire.input", "caution", said, "Least and most of its input, from its data sheet", part, pair=whose
         )
@@ -213,7 +213,7 @@ def _detection(pair: FactoryPair) -> list[Check]:
     if pair.detects_load is False:
         return []
     if pair.detects_load is None:
-        said = "Nobody has said whether {pair} mutes when its speaker is missing"
+        said = "Not entered yet whether {pair} mutes when its speaker is missing"
         remedy = (
             "Ignition off, unplug the speaker; close every airbag and seat connector; ignition on, listen to the others"
         )
@@ -290,7 +290,7 @@ def _sums(pairs: list[FactoryPair]) -> list[Check]:
         return []
     unknown = [p.id for p in pairs if p.low_hz is None or p.high_hz is None]
     if unknown:
-        said = "Nobody has said which bands of {group} are on " + ", ".join(unknown)
+        said = "No bands of {group} entered yet on " + ", ".join(unknown)
         return [_check("wire.sum", "caution", said, "A sweep on each pair", pairs[0].group, group=(pairs[0].group, ""))]
     return [_sum(low, high) for low, high in pairwise(sorted(pairs, key=lambda p: p.low_hz or 0.0))]
 
@@ -314,7 +314,7 @@ def _sum(low: FactoryPair, high: FactoryPair) -> Check:
     if phase is None and low.polarity is not None and high.polarity is not None:
         phase = 0.0 if low.polarity == high.polarity else 180.0
     if phase is None:
-        said = "{low} and {high} are bands of {group} to be summed, and nobody has read their phase"
+        said = "{low} and {high} are bands of {group} to be summed; no phase entered yet"
         return found(said, "Both in one take, or polarity of each")
     loss = max(-summed_db(phase), 0.0)
     shown = min(loss, 60.0)
@@ -335,7 +335,7 @@ def _turn_on(system: FactorySystem, senses: bool) -> Check:
         return _check("wire.turn-on", "ok", "The amplifier turns itself on by the signal; see that it goes off again")
     if system.accessory:
         return _check("wire.turn-on", "ok", "An accessory line turns the amplifier on")
-    said = "Nobody has looked for an accessory line"
+    said = "No accessory line looked for yet"
     if system.accessory is False:
         said = "No line is live only while the system plays"
     remedy = "Choose an amplifier that senses the signal or its offset, or a switched and fused line of the maker's; it must go off again"
@@ -345,7 +345,7 @@ def _turn_on(system: FactorySystem, senses: bool) -> Check:
 def _microphones(system: FactorySystem) -> Check:
     if system.microphones is False:
         return _check("wire.microphones", "ok", "No microphones listen to the cabin")
-    said = "Nobody has said whether microphones in the cabin cancel noise"
+    said = "Not entered yet whether microphones in the cabin cancel noise"
     if system.microphones:
         said = "Microphones cancel noise or add engine sound: with other speakers they can drone"
     remedy = "Drive with it before the trim goes back on; the maker's information says how it is turned off"
@@ -357,7 +357,7 @@ def _keep(what: str, pair: str) -> Check:
         said, remedy = "{what} must still sound from {pair} at hand-over", ""
     else:
         said, remedy = (
-            "{what} must still sound, and nobody knows from which output",
+            "{what} must still sound; no output entered yet for it",
             "Make it sound and listen at each speaker",
         )
     return _check("wire.keep", "caution" if remedy else "ok", said, remedy, what, what=(what, ""), pair=(pair, ""))

@@ -163,7 +163,7 @@ def breaking_check(
     if bad:
         said = "A short here draws {short}; this fuse cannot break more than {breaks} and may burn on"
     if bad and not sure:
-        said = "Nobody knows what this battery drives into a short, perhaps {short}; a fuse that breaks {need} is advised, this one breaks {breaks}"
+        said = "No short-circuit current of this battery entered yet, perhaps {short}; a fuse that breaks {need} is advised, this one breaks {breaks}"
     numbers: Quantities = (("short", prospective_a, "A"), ("breaks", fuse.breaking_a, "A"), ("need", need, "A"))
     remedy = "Have the battery's maker name a fuse that breaks this current"
     if better is not None:

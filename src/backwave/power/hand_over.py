@@ -170,7 +170,7 @@ def supply_checks(
                 do if bad else "", numbers, (value, low * scale, "V"), sources=("from memory", PRACTICE), key=part, part=part,
             ))  # fmt: skip
     last = main_fuse_last is True
-    said = "The main fuse went in last" if last else "Nobody confirmed that the main fuse went in last"
+    said = "The main fuse went in last" if last else "That the main fuse went in last is not confirmed yet"
     do = "Main fuse out until every joint is made, insulated and pulled at; then it goes in, last of all"
     verdict: Verdict = "ok" if last else "caution"
     found.append(
@@ -212,10 +212,10 @@ def sleep_checks(read: Sleep) -> tuple[Check, ...]:
     verdict: Verdict = "caution"
     key, limit = "asleep_after", None
     if after is None:
-        said, remedy = "Nobody has measured what the vehicle draws asleep after the work", _HOW
+        said, remedy = "What the vehicle draws asleep after the work is not measured yet", _HOW
     elif awake:
         said, remedy, key = (
-            "The vehicle drew {after}, and nobody has said that it was " + " and ".join(awake),
+            "The vehicle drew {after}; not entered yet that it was " + " and ".join(awake),
             _HOW,
             "waited",
         )
@@ -228,7 +228,7 @@ def sleep_checks(read: Sleep) -> tuple[Check, ...]:
     elif after > ASLEEP_A:
         said, remedy, limit = "Asleep the vehicle draws {after}; up to {most} is usual", pull, ASLEEP_A
     elif before is None:
-        said, key = "Asleep the vehicle draws {after}; nobody measured it before the work", "asleep_before"
+        said, key = "Asleep the vehicle draws {after}; not measured before the work", "asleep_before"
         remedy = "Read it again with the new main fuse pulled, and compare"
     else:
         verdict, said, remedy, limit = "ok", "Asleep the vehicle draws {after}, {before} before the work", "", ASLEEP_A
@@ -247,7 +247,7 @@ def _lead(off: bool | None) -> Check:
     said = "The turn-on lead is dead with the ignition off"
     do = "" if off else "Measure it: ignition off, key away, doors latched"
     if off is None:
-        said = "Nobody has said that the turn-on lead is dead with the ignition off"
+        said = "That the turn-on lead is dead with the ignition off is not entered yet"
     elif not off:
         said = "The turn-on lead stays live with the ignition off"
         do = "Find a switched output of the maker's, fused; or an amplifier that senses the signal and goes off again"
@@ -268,7 +268,7 @@ def whine_check(heard: bool | None) -> Check:
     elif heard is False:
         said, do = "No whine with the engine running", ""
     else:
-        said = "Nobody has listened with the engine running"
+        said = "Not listened to with the engine running yet"
         do = "Engine at 2000 rpm, volume low, lamps, fan and rear window heating on: listen for a whine that follows the engine"
     return check_of("power.whine", "caution" if do else "ok", said, do, key="hand_over.whine")
 

@@ -137,7 +137,7 @@ def _colors(harness: Harness) -> list[Check]:
         if len(wires) > 1 and _one_pair(harness, device, wires):
             found.append(
                 wire_check(
-                    "wire.color", "caution", "Two wires at {device} are {color}: {wires}; nobody can tell plus from minus by them",
+                    "wire.color", "caution", "Two wires at {device} are {color}: {wires}; they do not tell plus from minus",
                     "Read both colors again, base and stripe; mark the two", f"{device} {color}", device=device, color=color,
                     wires=", ".join(w.id for w in wires),
                 )
@@ -180,7 +180,7 @@ def _thin(wires: Sequence[Wire], stock: Stock) -> list[Check]:
         ))  # fmt: skip
     found += [
         wire_check(
-            "wire.thin", "caution", "Nobody said how thick wire {wire} is, and it has a fuse", "Read its size off the jacket",
+            "wire.thin", "caution", "No size entered yet for wire {wire}, and it has a fuse", "Read its size off the jacket",
             w.id, wire=w.id,
         )
         for w in wires if w.id in held and w.area_mm2 is None and w.stands_a is None
@@ -233,7 +233,7 @@ def boot_check(
         return found(wires <= room, said, "Feed them by the vehicle's own wires, or thinner pairs")
     if bore_mm is None or loom_mm is None or fill is None:
         lacking = " and ".join(n for n, v in (("bore", bore_mm), ("loom", loom_mm)) if v is None)
-        said = "{n} new wires of {d} go through a boot nobody measured: " + lacking
+        said = "{n} new wires of {d} go through a rubber gaiter that is not measured yet: " + lacking
         return found(False, said, "Pull the boot off one side and measure it, or try the wires")
     fits = loom_mm + wire_mm <= bore_mm
     said = "{n} new wires of {d} fill the boot to {fill}; {most} is what lets it flex"

@@ -252,9 +252,7 @@ def way_checks(way: SignalWay) -> tuple[Check, ...]:
             remedy = "A differential input, or a line transformer (isolated) before it"
             checks.insert(0, found("wire.input", "stop", words, remedy))
         else:
-            words = (
-                "{source} is bridge-tied, and nobody has said whether the speaker-level input of {into} is differential"
-            )
+            words = "{source} is bridge-tied; not entered yet whether the speaker-level input of {into} is differential"
             checks.insert(0, found("wire.input", "caution", words, "Enter differential of {into}, from its sheet"))
     elif way.output == "speaker wires" and way.input == "pre-in" and not way.isolated:
         shorts = way.bridge and way.isolated is False
@@ -262,7 +260,7 @@ def way_checks(way: SignalWay) -> tuple[Check, ...]:
         words += (
             ": both wires of them swing, and this input grounds one"
             if shorts
-            else "; nobody has said that what is between isolates them"
+            else "; not entered yet that what is between isolates them"
         )
         remedy = "The amplifier's speaker-level input, or a line transformer (isolated)"
         checks.insert(0, found("power.signal", "stop" if shorts else "caution", words, remedy))
@@ -275,7 +273,7 @@ def _level(way: SignalWay) -> Check:
     if way.loudest_v is None or way.input_v is None:
         gives = ["what {source} gives at its largest clean volume"] if way.loudest_v is None else []
         takes = ["what the input of {into} takes for full output"] if way.input_v is None else []
-        words = "Nobody has entered " + " nor ".join(gives + takes)
+        words = "Not entered yet: " + ", ".join(gives + takes)
         remedy = "A 1 kHz tone at that volume, AC volts at the output with the speakers off; the input's range from its sheet"
         return check_of("power.signal", "caution", words, remedy, names, sources=_SHEET, key="signal", part=part)
     low, high = way.input_v
@@ -299,7 +297,7 @@ def _level(way: SignalWay) -> Check:
 
 def no_input_check(amplifier: str, known: bool) -> Check:
     """An amplifier that nothing feeds; `known`: the ways of the signal were entered, and none leads to it."""
-    words = "Nobody has entered where {amp} gets its signal from"
+    words = "Not entered yet where {amp} gets its signal from"
     if known:
         words = "No signal reaches {amp}: none of the ways entered leads into it"
     remedy = "`into` of a [[factory_output]], or a [[signal]]: from which output, through what, into which input"
@@ -316,7 +314,7 @@ def phase_check(pair: SidePair) -> Check:
         words, remedy = "Both sides of {opening} were heard or measured in phase", ""
     elif pair.left is None or pair.right is None:
         side = "one" if pair.left is pair.right else "left" if pair.left is None else "right"
-        words = f"Nobody has read the polarity of the {side} side of {{opening}} against the other"
+        words = f"No polarity of the {side} side of {{opening}} against the other entered yet"
     elif pair.left == pair.right:
         words, remedy = "Both sides of {opening} are the same way round, as entered", ""
     else:

@@ -241,7 +241,7 @@ def _length_check(cable: SpeakerCable, load_ohm: float, loss_db: float) -> Check
         ("reach", reach, "m"),
     )  # fmt: skip
     return check_of(
-        "power.length", "caution", "Nobody measured this run: {l} is a guess. Another {one} loses {m}; {size} reaches {reach}",
+        "power.length", "caution", "Not measured yet: {l} is a guess. Another {one} loses {m}; {size} reaches {reach}",
         "Lay a string where the pair will go, and measure that", numbers, (cable.length_m, reach, "m"),
         (CalculationLine("r", "resistance of a meter of pair", by_meter, "ohm"),), key="speaker_cable", part="speaker",
     )  # fmt: skip

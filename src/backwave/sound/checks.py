@@ -221,7 +221,7 @@ def clip_check(f_hz: Real, volts: Real, clip_v: float, level_db: float, part: st
     most = float(volts[at])
     over = float(20 * np.log10(most / clip_v))
     quantities = (("v", most, "V"), ("clip", clip_v, "V"), ("level", level_db, "dB"), ("over", abs(over), "dB"))
-    title, remedy = "At {level} a sine asks {v} of an output that clips at {clip}: {over} in hand", None
+    title, remedy = "At {level} a sine asks {v} of an output that clips at {clip}: {over} of headroom", None
     if over > 0:
         title = "At {level} a sine asks {v} of an output that clips at {clip}"
         remedy = Message("Play {over} less loud, or give these drivers more power", (("over", over, "dB"),))
@@ -241,7 +241,7 @@ def polarity_check(turned: BandDifference, part: str = "") -> Check:
     band = (("low", turned.low_hz, "Hz"), ("high", turned.high_hz, "Hz"), ("d", abs(turned.delta), "dB"))
     remedy = None
     if cancels:
-        title = "It cancels the others between {low} and {high}: turned round there is {d} more"
+        title = "It cancels the others between {low} and {high}: swapping + and − gives {d} more"
         remedy = Message("Swap its two wires: polarity = -1 on its path, or 1 if it was -1; then listen, and measure")
     elif turned.high < 0:
         title = "Its polarity adds where it meets the others, {low} to {high}: {d} more than turned round"

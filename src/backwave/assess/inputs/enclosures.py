@@ -195,7 +195,7 @@ class Mounts:
         said = "Its place lies outside the cabin's air, so it is left out of the predictions"
         remedy = "Measure at again, or the cabin's length, width and height"
         if at is None:
-            said = "Nobody has said where in the cabin this is, so it is left out of the predictions"
+            said = "No place in the cabin entered yet, so it is left out of the predictions"
             remedy = "Add at = [back from the front, right of the left side, above the floor], measured with a tape"
         finding = Finding(check_of("sound.place", "caution", said, remedy, sources=(), key="at"), subject)
         if finding not in self.findings:

@@ -93,7 +93,7 @@ def _reach(
     )  # fmt: skip
     lacking = " and ".join(n for n, v in needed if v is None)
     if lacking:
-        said = "Nobody measured {lacking} at plug {plug}: whether it reaches at the new height cannot be told"
+        said = "Not measured at plug {plug}: {lacking}. Whether it reaches at the new height cannot be told"
         remedy = "Measure it at the factory speaker before that goes into its bag"
         return None, (
             _check("caution", said, remedy, table.id, "wire.reach", (PRACTICE,), plug=table.id, lacking=lacking),
@@ -201,10 +201,10 @@ def _contacts(table: PlugTable) -> list[Check]:
             say("caution", said, remedy, "same-" + "-".join(p.number for p in pair), color=str(pair[0].color))
     bare = ", ".join(p.number for p in ours if not p.color)
     if bare:
-        said = "Nobody read the colors at contact {n} of plug {plug}"
+        said = "No colors entered yet at contact {n} of plug {plug}"
         say("caution", said, "Read them where the wires go in, base color first", n=bare)
     if not table.pin:
-        said = "Nobody said what the contacts of plug {plug} carry"
+        said = "Nothing entered yet of what the contacts of plug {plug} carry"
         say("caution", said, "One [[plug]] pin a contact: number, color, what it carries")
     if not found:
         stay = f"; {', '.join(p.carries for p in others)} stay as they are" if others else ""

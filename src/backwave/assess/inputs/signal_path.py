@@ -217,5 +217,5 @@ def outputs_of(source: SourceTable, ledger: Ledger) -> Outputs | Check:
 
 def _wanted(what: str, remedy: str, key: str) -> Check:
     names = (("what", what, ""), ("remedy", remedy, ""))
-    said = "Nobody has said {what}, so nothing on it is predicted"
+    said = "Not entered yet: {what}, so nothing on it is predicted"
     return check_of("sound.data", "caution", said, "Add {remedy}", names, sources=(), key=key)

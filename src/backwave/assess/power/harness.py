@@ -379,7 +379,7 @@ def speaker_run(
     table = cable_at(job, path.place, path.side)
     output = f"{path.source} {path.channel}"
     if speaker.rated is None:
-        said = "Nobody rated {speaker}: what its cable loses cannot be told"
+        said = "No rating of {speaker} entered yet: what its cable loses cannot be told"
         check = check_of(
             "power.speaker-cable", "caution", said, "Its rated impedance, from its data sheet",
             (("speaker", path.speaker, ""),), key=f"speaker.{path.speaker}.rated", part=path.speaker,

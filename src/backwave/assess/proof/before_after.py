@@ -391,7 +391,7 @@ def _history(finding: Finding) -> Finding:
 
 def _set_since(group: ReadingGroup) -> Check:
     return check_of(
-        "measure.tuned", "caution", "{stage} was recorded before its settings; with them on nobody has recorded it",
+        "measure.tuned", "caution", "{stage} was recorded before its settings; no recording with them on yet",
         "Set them, record again at the same places, and add the [[reading]] with tuned = true",
         (("stage", group.title, ""),), part=f"{group.stage}-since",
     )  # fmt: skip

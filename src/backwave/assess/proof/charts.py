@@ -110,7 +110,7 @@ def onset_chart(pair: SweepPair) -> Chart | None:
     if not lines:
         return None
     return Chart(
-        f"Where it breaks up at the {pair.seat} seat",
+        f"Where it distorts at the {pair.seat} seat",
         "fundamental at which all harmonics together are a tenth of it; a gap: not reached"
         + ("" if calibrated else "; levels are relative"),
         "dB", tuple(lines), high_hz=_chart_end(last),
