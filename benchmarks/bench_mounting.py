@@ -32,6 +32,11 @@ def main() -> None:
         result = assess(job, memo, draws=2_000)
         if mountable(door):
             verdicts[result.verdict] += 1
+            if not sum(verdicts.values()) % 50:
+                print(
+                    f"  {dict(verdicts)} of {seed} doors; ok and clear as solids: {solids - len(wrong)} of {solids}",
+                    flush=True,
+                )
             codes.update({f.check.code for f in result.findings if f.check.verdict != "ok"})
         if result.verdict == "ok":
             solids += 1
