@@ -227,16 +227,10 @@ _WORDS = {  # what a change is in words, by the key of the part's table
     "foam.back_grade": "take back gasket of grade {value} (foam.back_grade)",
     "foam.grooved": "lay the back gasket in a groove (foam.grooved)",
 }
-_NO_RING = {
-    "fit.foam-ring": Message(
-        "No change of ring, grade, collar or height that was tried is right for all else: leave the ring out "
-        "(ring = none) and close the gap with soft foam on the trim itself"
-    ),
-    "fit.flange": Message(
-        "No other strip, grade or groove that was tried keeps it down: add fixings between those there are, or make the "
-        "flange thicker"
-    ),
-}
+_NO_RING = Message(
+    "No change of ring, grade, collar or height that was tried is right for all else: leave the ring out (ring = none) and "
+    "close the gap with soft foam on the trim itself"
+)
 _SAID = {"": "as it follows from the rest", "auto": "that suits it (auto)"}
 Change = tuple[str, str, Message]  # key of the part's table, what to write there, what that is in words
 Judge = Callable[[AdapterTable], PlaceResult]
@@ -293,8 +287,8 @@ def lifting(
 
 def _none_helps(check: Check, stops: int) -> Remedy | None:
     """What is left to do where no change of the part lowers or raises the driver far enough."""
-    if check.code in _NO_RING:
-        return Remedy("", "", _NO_RING[check.code], (check.name,), (), stops) if check.tries else None
+    if check.code == "fit.foam-ring":
+        return Remedy("", "", _NO_RING, (check.name,), (), stops) if check.tries else None
     if check.code in SHORT and check.low is not None and check.limit is not None:
         need = check.limit - check.low
     elif check.code == "fit.window" and check.value is not None and check.high is not None and check.value > check.high:

@@ -215,7 +215,8 @@ class PlaceResult(Dimensions):
         if len(said) > 1:
             template = "Any one of these helps: " + template
         quantities = tuple(q for one in said for q in one.quantities)
-        if check.tries and helps[0].key and check.code.startswith("mount.") and check.remedy is not None:
+        besides = check.tries and helps[0].key and check.code.startswith(("mount.", "fit.flange"))
+        if besides and check.remedy is not None:
             first = check.remedy.template  # what can be measured or done by hand besides
             template += "; or " + first[:1].lower() + first[1:]
             quantities += check.remedy.quantities
