@@ -17,15 +17,7 @@ import pytest
 from backwave.assess import engine_of, predict
 from backwave.assess.proof.before_after import Proof, paired, proof_json, proof_of
 from backwave.assess.proof.calibration import Lesson, learned_of, lesson_json
-from backwave.assess.proof.charts import (
-    LEARNED_HEADS,
-    PAIR_HEADS,
-    learned_rows,
-    learned_words,
-    pair_rows,
-    proof_charts,
-    settings_chart,
-)
+from backwave.assess.proof.charts import proof_charts, settings_chart
 from backwave.assess.proof.recordings import Flaws, hear, simulated
 from backwave.assess.proof.tuning import Tuned, checked, joined, kept_settings, settings_of, takes_of
 from backwave.assess.sound.results import Prediction
@@ -33,6 +25,8 @@ from backwave.errors import InputError
 from backwave.job import Job, loads, toml_edit
 from backwave.measure.analysis import Recording, read_recording
 from backwave.measure.signals import signal_of
+from backwave.report import proof as report
+from backwave.report.blocks import Audience
 
 TRUTH = {
     "opening.front-door.cavity.leak": "48 cm2",
@@ -125,7 +119,9 @@ def test_what_changed_is_what_the_van_did() -> None:
         assert abs(row.change.change_db - (means[1] - means[0])) < 2.5 * row.change.u_db
         assert row.change.real == (abs(row.change.change_db) > 2 * row.change.u_db)
     assert not [f for f in proof().findings if f.check.verdict == "stop"]
-    assert all(len(cells) == len(PAIR_HEADS) for cells in pair_rows(pair))
+    tables = [b for b in report.numbers(Audience("metric", {}), pair) if b["kind"] == "table"]
+    assert len(tables) == 2
+    assert all(len(row) == len(table["head"]) for table in tables for row in table["rows"])
 
 
 def test_below_150_hz_a_phone_is_held_against_other_readings_alone() -> None:
@@ -218,8 +214,9 @@ def test_learning_finds_the_van_and_helps_on_what_it_has_not_seen() -> None:
     assert all(one.value == pytest.approx(one.was) for one in still)
     assert {one.key for one in moved} == set(made.changes)
     assert made.expected is not None
-    assert all(len(row) == len(LEARNED_HEADS) for row in learned_rows(made))
-    assert "has not seen" in " ".join(learned_words(made))
+    table, *words = report.learned(Audience("metric", {}), made)
+    assert [row[0] for row in table["rows"]] == [one.words for one in made.taught]
+    assert "has not seen" in " ".join(block["text"] for block in words)
     assert lesson_json(made)["unknowns"][0]["key"] == made.taught[0].key
     changed = text()
     for key, value in made.changes.items():

@@ -34,7 +34,7 @@ def test_before_after_predicted_then_learned_then_set(heard: Running, tab: Calla
     before = heard.text
     page.wait_for_selector("svg[aria-label*='Before, after and predicted']", timeout=60_000)
     rows = page.locator("table").first.inner_text()
-    assert "mid-bass, 60 to 250 Hz" in rows
+    assert "60 to 250 Hz" in rows
     assert "none (±" in rows
     assert "+7" in rows or "+6" in rows  # the treble of new tweeters
     page.get_by_role("button", name="Distortion", exact=True).click()

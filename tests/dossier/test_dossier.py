@@ -15,9 +15,8 @@ import pytest
 
 from backwave.assess import band_levels
 from backwave.dossier.context import PageContext
-from backwave.dossier.drawings import sheets, supply
+from backwave.dossier.drawings import before_after, sheets, supply
 from backwave.dossier.pack import dossier_pdf, teardown
-from backwave.dossier.sound import before_after, signed
 from backwave.drawing.sheet import Poly
 from backwave.drawing.template import EDGE, PAPERS, STRIP, template_sheets
 from backwave.files.flat_files import template_view
@@ -25,6 +24,7 @@ from backwave.finding import value_words, verdict_line
 from backwave.job import loads
 from backwave.job.gates import Gates, GateWord
 from backwave.notation.wires import GAIN_GATE
+from backwave.report.blocks import signed
 from tests.dossier.conftest import TEXT, many, many_text, tell
 from tests.dossier.reading import check_layout, gray, longest_run, squeezed, texts
 

@@ -13,8 +13,8 @@ import pytest
 from backwave.dossier.context import PageContext
 from backwave.dossier.pack import dossier_pdf
 from backwave.dossier.pages import TITLE, customer_pdf, public_pdf, public_pictures
-from backwave.dossier.sound import signed
 from backwave.files.pdf import svg_to_png
+from backwave.report.blocks import signed
 from tests.dossier.conftest import TEXT, furnish, tell_folder
 from tests.dossier.reading import check_layout, squeezed, texts
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import inspect
-from collections.abc import Awaitable, Callable, Collection, Iterable, Sequence
+from collections.abc import Awaitable, Callable, Iterable, Sequence
 from functools import partial
 from html import escape
 from typing import Any
@@ -17,7 +17,7 @@ from backwave.bench.board import GLANCE_S
 from backwave.crash import ending
 from backwave.drawing.chart import Chart, chart_svg
 from backwave.errors import Problem
-from backwave.report.blocks import Block, Cell
+from backwave.report.blocks import Block, Cell, table
 
 ANSWER_S = GLANCE_S + 0.03  # later than the page is told of an edit: "saved" from before it is gone by then
 PLACES = {"dB": 1, "mm": 2, "ohm": 2}
@@ -85,15 +85,6 @@ def facts(rows: Iterable[tuple[str, str]], classes: str = "figure") -> None:
             text("dd", value, classes)
 
 
-def table(
-    label: str, heads: Sequence[str], rows: Iterable[Sequence[str]], right: Collection[str] | None = None
-) -> None:
-    """A table of words. `right`: columns that stand right, in a table whose cells do not wrap; None: all but the first,
-    which may wrap."""
-    at_right = heads[1:] if right is None else right
-    _rows(label, heads, rows, [n for n, name in enumerate(heads) if name in at_right], (), wraps=right is None)
-
-
 def blocks(found: Iterable[Block]) -> None:
     """A report; its drawings are elements of the page."""
     label = ""
@@ -111,35 +102,32 @@ def blocks(found: Iterable[Block]) -> None:
         elif kind == "facts":
             facts(one["rows"], "")
         elif kind == "table":
-            wide = [n for n, share in enumerate(one["widths"]) if share]
-            _rows(label, one["head"], one["rows"], one["right"], wide)
+            _rows(label, one)
         elif kind == "labels":
             with ui.element("details"):
                 text("summary", f"{len(one['rows'])} labels")
-                _rows(label, ("wire", "here", "there"), one["rows"], (), ())
+                _rows(label, table({"wire": 0, "here": 0, "there": 0}, one["rows"]))
 
 
-def _rows(label: str, heads: Sequence[str], rows: Iterable[Sequence[Cell]], right: Collection[int], wide: Collection[int],
-          *, wraps: bool = False) -> None:  # fmt: skip
-    """A table that a phone can push aside, in one element of the page; `wide` columns wrap, the others as it is said."""
-    roomy = ' style="white-space: normal; min-width: 11em"'
-    marks = [(' class="figure right"' if n in right else "") + (roomy if n in wide else "") for n in range(len(heads))]
+def _rows(label: str, one: Block) -> None:
+    """A table that a phone can push aside, in one element of the page; columns that have a share of the width wrap."""
+    roomy, heads = ' style="white-space: normal; min-width: 11em"', one["head"]
+    marks = [
+        (' class="figure right"' if n in one["right"] else "") + (roomy if share else "")
+        for n, share in enumerate(one["widths"])
+    ]
 
     def line(row: Sequence[Cell], tags: Sequence[str]) -> str:
         cells = zip(tags, marks, map(_cell, row), strict=True)
         return "<tr>" + "".join(f"<{tag}{mark}>{said}</{tag[:2]}>" for tag, mark, said in cells) + "</tr>"
 
     tags = ['th scope="row"', *["td"] * (len(heads) - 1)]
-    body = "".join(
-        f'<tr><th scope="rowgroup" colspan="{len(heads)}">{_cell(row[0])}</th></tr>'
-        if len(row) < len(heads)
-        else line(row, tags)
-        for row in rows
-    )
-    style = "" if wraps else ' style="white-space: nowrap"'
+    group = '<tr><th scope="rowgroup" colspan="{}">{}</th></tr>'
+    body = "".join(line(row, tags) if len(row) > 1 else group.format(len(heads), _cell(row[0])) for row in one["rows"])
     head = line(heads, ['th scope="col"'] * len(heads))
-    made = ui.html(f"<table{style}><thead>{head}</thead><tbody>{body}</tbody></table>", sanitize=False)
-    made.classes("scroll").props(f'tabindex="0" role="region" aria-label="{escape(label)}"')
+    words = f'<table style="white-space: nowrap"><thead>{head}</thead><tbody>{body}</tbody></table>'
+    made = ui.html(words, sanitize=False).classes("scroll")
+    made.props(f'tabindex="0" role="region" aria-label="{escape(label)}"')
 
 
 def _cell(said: Cell) -> str:

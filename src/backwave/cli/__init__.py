@@ -38,7 +38,7 @@ COMMANDS = {  # in the order of the job: where the function is, and what it does
     "check": ("check:run", "Judge the job: every finding, worst first"),
     "why": ("check:why", "Show the working behind one finding"),
     "make": ("make:run", "Make the parts, templates, dummies and drawings"),
-    "predict": ("predict:run", "What each stage will bring at the seat"),
+    "predict": ("design:predict", "What each stage will bring at the seat"),
     "design": ("design:run", "A passive network, a capacitor, a box, a wiring of coils"),
     "sweep": ("read:sweep", "Write the test sweep to play"),
     "read": ("read:run", "Turn a recording of it into a response"),

@@ -16,8 +16,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from backwave.atomic_write import write_whole
-from backwave.cli import check, make, output, pack, read, wire
-from backwave.cli import predict as predicted
+from backwave.cli import check, design, make, output, pack, read, wire
 from backwave.cli.plan import day
 from backwave.errors import InputError
 from backwave.notation.wires import GATES
@@ -62,8 +61,8 @@ def run(folder: Annotated[Path, typer.Argument(metavar="DIR", help="Where to put
     check.show(result, all_=False)
     charts: list[Path] = []
     if result.prediction is not None:
-        predicted.show(result.prediction, result.title, result.show, findings=False)
-        charts = predicted.plots(result.prediction, made_in / "sound", result.show)
+        design.show(result.prediction, result.title, result.show, findings=False)
+        charts = design.plots(result.prediction, made_in / "sound", result.show)
     if result.wires is not None:
         wire.show(result, job, job.gates)
         wire.drawings(result, made_in / "wires")

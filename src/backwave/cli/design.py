@@ -1,4 +1,4 @@
-"""`backwave design`: passive networks, protective capacitors, boxes to build, coils to wire."""
+"""`backwave predict`: what each stage will bring; `backwave design`: passive networks, protective capacitors, boxes, coils."""
 
 from __future__ import annotations
 
@@ -6,13 +6,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from rich.markup import escape
 
 from backwave.cli import output
 from backwave.errors import InputError, MissingError
 from backwave.finding import Finding, value_words
 from backwave.plain_text import file_stem
-from backwave.units import parse, show
+from backwave.report.blocks import Audience, small, sub
+from backwave.units import parse
+from backwave.units import show as shown
 
 if TYPE_CHECKING:
     from backwave.assess import Prediction
@@ -24,6 +25,52 @@ _ACCEPTED = (
     'low-pass "2.5 kHz" LR4, high-pass "3 kHz" BW2, capacitor "3 kHz", box NAME, coils COUNT "4 ohm"; '
     "the first three with --path opening/speaker"
 )
+
+
+def predict(
+    job: output.JobFolder = Path(),
+    plot: Annotated[Path | None, typer.Option("--plot", metavar="DIR", help="Write the charts there as SVG.")] = None,
+    as_json: output.AsJson = False,
+) -> None:
+    """Predict each stage: response, limits and excursion at each seat, and what each step is worth."""
+    from backwave.assess import compared, engine_of, prediction_json
+    from backwave.assess import predict as predict_job
+    from backwave.job import load
+
+    loaded = load(job)
+    made = predict_job(loaded)
+    if made is None:
+        raise MissingError(
+            "No stage of this job can be predicted",
+            "Add a [[source]] and a [[stage]] with a path to each driver; docs/first-job.md shows how",
+        )
+    made = compared(engine_of(loaded), made)
+    if as_json:
+        output.document(prediction_json(made), indent=None)
+    else:
+        show(made, loaded.file.title, loaded.file.show)
+    if plot is not None:
+        output.written(*plots(made, plot, loaded.file.show))
+    raise output.verdict_exit(f.check for f in made.findings)
+
+
+def plots(made: Prediction, folder: Path, system: str) -> list[Path]:
+    """Write every chart as SVG, and say which."""
+    from backwave.assess import charts
+
+    return output.save_charts(folder, charts(made, system))
+
+
+def show(made: Prediction, title: str, system: str, *, findings: bool = True) -> None:
+    """Print the predictions for a person; `findings` False where `check` has told them already."""
+    from backwave.report.sound import predicted
+
+    output.blocks([sub(title), *predicted(Audience(system, made.names), made)])
+    if findings:
+        output.findings(made.findings, system, made.names)
+    output.blocks(
+        [small("Every number: backwave predict JOB --json; charts: --plot DIR; the model's limits: docs/models.md")]
+    )
 
 
 def run(
@@ -71,44 +118,13 @@ def run(
     if as_json:
         output.document(design.network_json(one), indent=None)
     else:
-        _show(one)
+        from backwave.report import sound
+
+        told = Audience(loaded.file.show, made.names)
+        output.blocks(sound.network(told, one))
+        output.checks(one.checks, told)
     if plot is not None:
         _plot(one, plot)
-
-
-def _show(one: design.DesignedNetwork) -> None:
-    out = output.console()
-    out.print(f"\n[bold]{escape(one.path)}[/]  {escape(one.kind)}, from source to speaker")
-    for text in one.written:
-        out.print(f"    {escape(text)}")
-    out.print("[dim]coils: air, least wire (Brooks), copper at room temperature; as it goes into the job:[/]")
-    quoted = ", ".join(f'"{text}"' for text in one.written)
-    out.print(f"    network = [{escape(quoted)}]\n", soft_wrap=True)
-    for load_, where in ((one.ideal, "into the textbook's resistor"), (one.real, "into this driver in this place")):
-        reached = "never" if load_.reached_hz is None else show(load_.reached_hz, "Hz")
-        out.print(
-            f"  {where}: {load_.down_db:.0f} dB down at {reached}; the source sees {show(load_.least_ohm, 'ohm')} "
-            f"or more, least at {show(load_.least_at_hz, 'Hz')}",
-            soft_wrap=True,
-        )
-    for check in one.checks:
-        if check.verdict != "ok":
-            said = " → ".join(t for t in (output.fill(check.title), output.fill(check.remedy)) if t)
-            out.print(f"  {output.verdict_word(check.verdict)}  {escape(said)}", soft_wrap=True)
-    wide = float((one.real.high - one.real.low).max())
-    out.print(f"  parts 5 % out either way move it by {wide / 2:.1f} dB at most")
-    out.print(
-        "  without a measured impedance this is the textbook's value for a model of the driver: claim no optimum\n"
-    )
-    rows = [
-        (s.name, show(s.amps, "A"), show(s.volts, "V"),
-         *(("", "") if s.part.kind == "C" else (show(s.watts, "W"), show(s.music_watts, "W"))), show(s.at_hz, "Hz"))
-        for s in one.stress
-    ]  # fmt: skip
-    out.print(output.table(("part", "current", "peak voltage", "heat, sine", "heat, music", "worst at"), rows))
-    out.print(
-        f"[dim]at the source's full sine, {show(one.source_v, 'V')}; music: a tenth of its heat (common trade practice)[/]\n"
-    )
 
 
 def _plot(one: design.DesignedNetwork, folder: Path) -> None:
@@ -126,33 +142,16 @@ def _plot(one: design.DesignedNetwork, folder: Path) -> None:
 def _box(job: Job, name: str, *, as_json: bool) -> None:
     from backwave.assess.sound import design
 
-    one, system = design.design_box(job, name), job.file.show
+    one = design.design_box(job, name)
     if as_json:
         output.document(_box_json(one))
         return
-    out, box = output.console(), one.made
+    from backwave.report import sound
 
-    def size(*lengths_m: float) -> str:
-        return " x ".join(show(n * 1e3, "mm", system) for n in lengths_m)
-
-    def volume(cubic_m: float) -> str:
-        return show(cubic_m * 1e3, "L", system)
-
-    out.print(f"\n[bold]{name}[/]  outside {size(*box.outer)} (width, height, depth), inside {size(*box.inner)}")
-    out.print(f"  {volume(box.gross)} inside; taken by " + ", ".join(f"{n} {volume(v)}" for n, v in box.taken))
-    out.print(f"  {volume(box.net)} of air left\n")
-    for cut in box.cuts:
-        out.print(f"  {cut.count} x {cut.name:<15} {size(cut.long, cut.short)}  of {size(box.panel)}")
-    if one.port_length:
-        out.print(f"  each port {size(one.port_length)} long")
-    out.print(
-        "[dim]butt joints: top and bottom reach over everything; front and back between them; sides between all four[/]"
-    )
-    if one.check is not None:
-        out.print(f"  {output.verdict_word(one.check.verdict)}  {output.fill(one.check.title, system)}")
-    for item in one.assumed:
-        out.print(f"  [dim]assumed: {item.key} = {value_words(item, system)}, {item.why}[/]")
-    out.print()
+    told = Audience(job.file.show, {})
+    output.blocks(sound.box(told, one))
+    output.checks([] if one.check is None else [one.check], told, ok=True)
+    output.blocks([small(f"Assumed: {a.key} = {value_words(a, told.system)}, {a.why}") for a in one.assumed])
 
 
 def _box_json(one: design.DesignedBox) -> dict[str, object]:
@@ -183,10 +182,10 @@ def _coils(made: Prediction, given: list[str], path: str, stage: str, *, as_json
         output.document({"lowest_load_ohm": lowest, "wirings": rows})
         return
     out = output.console()
-    drives = f"; the output drives {show(lowest, 'ohm')} and more" if lowest else ""
+    drives = f"; the output drives {shown(lowest, 'ohm')} and more" if lowest else ""
     out.print(f"\n{given[0]} coils of {given[1]}{drives}")
     for row in rows:
         word = {True: "[green]✓ allowed[/]", False: "[bold red]✕ too low[/]", None: ""}[row["allowed"]]
-        load_ = show(row["load_ohm"], "ohm")
+        load_ = shown(row["load_ohm"], "ohm")
         out.print(f"  {row['in_series']} in series, {row['in_parallel']} such in parallel: {load_}  {word}")
     out.print("[dim]every coil then carries the same current; other wirings load them unequally and are left out[/]\n")

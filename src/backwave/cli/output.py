@@ -20,6 +20,8 @@ from backwave.atomic_write import write_whole
 from backwave.errors import InputError
 from backwave.finding import Check, Finding, Message, Verdict, figure, verdict_line, words
 from backwave.plain_text import plain_text
+from backwave.report import blocks as data
+from backwave.report.blocks import Audience, Block, Cell, cell, items
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -27,7 +29,6 @@ if TYPE_CHECKING:
 
     from backwave.assess.next_steps import FindingGroup
     from backwave.drawing.chart import Chart
-    from backwave.report.blocks import Block, Cell
 
 JobFolder = Annotated[Path, typer.Argument(help="The job folder.")]
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON document on stdout.")]
@@ -61,7 +62,8 @@ def _console_class() -> type[Console]:
     class Plain(Console):
         def render(self, renderable: Any, options: Any = None) -> Iterable[Segment]:
             for one in super().render(renderable, options):
-                yield one if one.control else Segment(plain_text(one.text, lines=True), one.style)
+                text = one.text if one.control else plain_text(one.text, lines=True).replace(_HELD, " ")
+                yield one if one.control else Segment(text, one.style)
 
     return Plain
 
@@ -106,54 +108,49 @@ def table(heads: Sequence[str], rows: Iterable[Iterable[str]] = (), right: Colle
 
 def blocks(found: Iterable[Block]) -> None:
     """Print a report for a person; its drawings are files."""
-    from rich.table import Table
-
-    out = console()
     for one in found:
-        kind = one["kind"]
+        kind, text = one["kind"], one.get("text", "")
         if kind == "sub":
-            out.print(f"\n[bold]{escape(one['text'])}[/]")
+            put(["", *said(text, style="bold")])
         elif kind in ("par", "small"):
-            out.print(f"[dim]{escape(one['text'])}[/]" if kind == "small" else escape(one["text"]))
+            put(said(text, rest="", style="dim" if kind == "small" else ""))
         elif kind == "together":
             blocks(one["blocks"])
         elif kind == "table":
-            _rows(one["head"], one["widths"], one["rows"], one["right"])
+            _rows(one)
         elif kind == "labels":
-            _rows(("wire", "here", "there"), (1, 1, 1), one["rows"], ())
-        elif kind in _SIGNS or kind in ("facts", "step"):
-            made = Table.grid(padding=(0, 2, 0, 0))
-            if kind == "facts":
-                rows = [(f"[dim]{escape(name)}[/]", _cell(said)) for name, said in one["rows"]]
-            elif kind == "step":
-                shown = ", ".join(caption for _, caption in one["pictures"])
-                said = {"text": one["text"], "lines": [one["about"], shown], "ref": one["ref"]}
-                rows = [(f"  {escape(one['number'])}", _cell(said))]
-            else:
-                rows = [(f"  {_SIGNS[kind]}", _cell(line)) for line in one.get("items", (one.get("text"),))]
-            for row in rows:
-                made.add_row(*row)
-            out.print(made)
+            _rows(data.table({"wire": 1, "here": 1, "there": 1}, one["rows"]))
+        elif kind == "step":
+            shown = ", ".join(caption for _, caption in one["pictures"])
+            about = {"text": text, "lines": [one["about"], shown], "ref": one["ref"]}
+            _rows(data.table({f"  {one['number']}": 0, "": 1}, [[f"  {one['number']}", about]]), head=False)
+        elif kind in _SIGNS:
+            _rows(
+                data.table({"": 0, "to do": 1}, [[f"  {_SIGNS[kind]}", line] for line in one.get("items", (text,))]),
+                head=False,
+            )
 
 
-_SIGNS = {"list": "–", "columns": "–", "boxes": "□", "caution": "▲"}
+_SIGNS = {"list": "–", "boxes": "□", "caution": "▲"}
 
 
-def _rows(head: Sequence[str], widths: Sequence[float], rows: Iterable[Sequence[Cell]], right: Collection[int]) -> None:
+def _rows(one: Block, *, head: bool = True) -> None:
     """Print a table whose words and numbers are never broken, be it wider than the terminal; the widest column bears the
     names of groups."""
-    made, held, out, whole = table((), ()), [list(row) for row in rows], console(), 0
-    for n, name in enumerate(head):
-        texts = [name, *(line for row in held if len(row) > 1 for line in _plain(row[n]))]
-        least = max((len(word) for text in texts for word in text.split()), default=1)
-        made.add_column(escape(name), justify="right" if n in right else "left", overflow="fold", min_width=least)
+    from rich.table import Table
+
+    made = Table(box=None, show_header=head, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
+    out, whole, many = console(), 0, len(one["head"])
+    for n, name in enumerate(one["head"]):
+        texts = [name, *(line for row in one["rows"] if len(row) > 1 for line in _plain(row[n]))]
+        least = max((len(word) for text in texts for word in _UNIT.sub(_HELD, text).split()), default=1)
+        side: Any = "right" if n in one["right"] else "left"
+        made.add_column(escape(name), justify=side, overflow="fold", min_width=least)
         whole += least + 2
-    widest = max(range(len(head)), key=lambda n: widths[n])
-    for row in held:
-        cells = [""] * len(head)
-        if len(row) == 1:
-            cells[widest] = f"[bold]{escape(str(row[0]))}[/]"
-        made.add_row(*(cells if len(row) == 1 else map(_cell, row)))
+    widest = max(range(many), key=one["widths"].__getitem__)
+    for row in one["rows"]:
+        group = (f"[bold]{escape(str(row[0]))}[/]" if n == widest else "" for n in range(many))
+        made.add_row(*(group if len(row) == 1 else map(_cell, row)))
     out.print(made, width=max(whole, out.width), crop=False, no_wrap=True)
 
 
@@ -170,22 +167,37 @@ def _plain(said: Cell) -> list[str]:
     ]
 
 
-def _cell(said: Cell) -> str:
+def _cell(told: Cell) -> str:
     """A cell in markup."""
-    if isinstance(said, str):
-        return escape(said)
-    head = [verdict_word(said["mark"])] if "mark" in said else []
-    head += ["☑" if said["tick"] else "☐"] if "tick" in said else []
-    text = escape(said.get("text", ""))
-    head += [f"[bold]{text}[/]" if said.get("bold") else text]
-    head += [f"[dim]{escape(said['after'])}[/]"] if "after" in said else []
-    small = [f"[dim]{escape(line)}[/]" for line in (*said.get("lines", ()), said.get("ref", "")) if line]
-    return "\n".join(filter(None, (" ".join(filter(None, head)), *map(escape, said.get("rows", ())), *small)))
+    if isinstance(told, str):
+        return _UNIT.sub(_HELD, escape(told))
+    head = [verdict_word(told["mark"])] if "mark" in told else []
+    head += ["☑" if told["tick"] else "☐"] if "tick" in told else []
+    text = escape(told.get("text", ""))
+    head += [f"[bold]{text}[/]" if told.get("bold") else text]
+    small = [told.get("after", ""), *told.get("lines", ()), told.get("ref", "")]
+    lines = [
+        " ".join(filter(None, head)),
+        *map(escape, told.get("rows", ())),
+        *(f"[dim]{escape(s)}[/]" for s in small if s),
+    ]
+    return _UNIT.sub(_HELD, "\n".join(filter(None, lines)))
+
+
+def checks(found: Iterable[Check], told: Audience, *, ok: bool = False) -> None:
+    """Print checks that have no subject, those that are not `ok` or all of them, each with what to do."""
+    cells = [
+        cell(told.say(c.title), f"→ {told.say(c.remedy)}" if c.remedy else "", mark=c.verdict)
+        for c in found
+        if ok or c.verdict != "ok"
+    ]
+    blocks([items(cells)] if cells else [])
 
 
 _UNIT = re.compile(
     r"(?<=\d) (?=(?:mm|cm|m|in|ft|kg|g|N|Nm|V|A|W|Ω|ohm|Hz|kHz|dB|L|%|min|h|s|µF|uF|mH|AWG|of)[\d²³]?\b|%)"
 )
+_HELD = "\u2800"  # the same in a table, where a line may end at every kind of space
 GLUE = "\u00a0"  # within a name, an id, a number with its unit: no line ends there
 
 

@@ -14,11 +14,11 @@ from backwave.cli.check import heard
 from backwave.errors import InputError, MissingError
 from backwave.finding import Finding, sentences
 from backwave.plain_text import file_stem
+from backwave.report.blocks import Audience, small, sub
 from backwave.units import parse
 
 if TYPE_CHECKING:
     from backwave.assess import Assessment
-    from backwave.assess.proof.before_after import SweepPair
     from backwave.assess.proof.calibration import Lesson
     from backwave.job import Job
     from backwave.measure.analysis import TakeRead
@@ -236,12 +236,17 @@ def _job(folder: Path, *, learn: bool, keep: bool, plot: Path | None, as_json: b
             progress = None if tell is None else lambda share: tell(share, "learning")
             lessons = [learned_of(engine_of(job), pair, progress) for pair in proof.pairs[:1]]
     if as_json:
-        learned = {lesson.seat: lesson_json(lesson) for lesson in lessons}
-        output.document({**proof_json(proof), "learned": learned}, indent=None)
+        taught = {lesson.seat: lesson_json(lesson) for lesson in lessons}
+        output.document({**proof_json(proof), "learned": taught}, indent=None)
     else:
         show(result)
+        from backwave.report.proof import learned
+
         for lesson in lessons:
-            _show_lesson(lesson, result.show)
+            title = sub(f"What the measurement of “{lesson.stage}” changed in the model")
+            output.blocks(
+                [title, *learned(Audience(result.show, result.names), lesson), small("To keep it in the job: --keep")]
+            )
     if plot is not None:
         output.written(*plots(result, plot, lessons))
     if keep:
@@ -267,39 +272,17 @@ def show(result: Assessment) -> None:
     out, proof = output.console(), result.proof
     if proof is None:
         return
+    from backwave.report import proof as report
+
+    told = Audience(result.show, result.names)
     for pair in proof.pairs:
-        _show_pair(pair)
-    told = output.findings(proof.findings, result.show, result.names)
-    fine = len(proof.findings) - len(told)
+        output.blocks([*report.head(pair), *report.numbers(told, pair), *report.distortion(pair)])
+    fine = len(proof.findings) - len(output.findings(proof.findings, result.show, result.names))
     if fine:
         out.print(f"[dim]{fine} checks of the recordings and of what was promised are ok[/]\n")
     used = sum(1 for one in proof.heard if one.one is not None)
     names = ", ".join(one.row.file for one in proof.heard)
     out.print(f"[dim]{used} of {len(proof.heard)} readings: {escape(names)}[/]\n", soft_wrap=True)
-
-
-def _show_pair(pair: SweepPair) -> None:
-    from backwave.assess.proof import charts
-
-    out = output.console()
-    against = "" if pair.after is None else f", then {pair.after.title}"
-    out.print(f"\n[bold]At the {escape(pair.seat)} seat[/]: {escape(pair.before.title)}{escape(against)}")
-    out.print(output.table(charts.PAIR_HEADS, [map(escape, row) for row in charts.pair_rows(pair)]))
-    out.print(
-        "[dim]dB against each curve's own 300 Hz to 3 kHz; ± twice the standard uncertainty from repeatability; none: "
-        "no more than readings differ by[/]\n"
-    )
-
-
-def _show_lesson(lesson: Lesson, system: str) -> None:
-    from backwave.assess.proof import charts
-
-    out = output.console()
-    out.print(f"[bold]What the reading of {escape(lesson.stage)} teaches[/]")
-    out.print(output.table(charts.LEARNED_HEADS, [map(escape, row) for row in charts.learned_rows(lesson, system)]))
-    for sentence in charts.learned_words(lesson):
-        out.print(escape(sentence), soft_wrap=True)
-    out.print("[dim]To keep it in the job: --keep[/]\n")
 
 
 def _keep(job: Job, lessons: list[Lesson]) -> None:

@@ -12,7 +12,8 @@ from backwave.cli import output
 from backwave.cli.check import heard
 from backwave.cli.plan import folder_of
 from backwave.errors import InputError, MissingError
-from backwave.finding import Check, Finding
+from backwave.finding import Finding
+from backwave.report.blocks import Audience, small, sub, table
 from backwave.units import parse
 
 if TYPE_CHECKING:
@@ -130,46 +131,11 @@ def _keep(folder: Path, job: Job, stage: str, made: tuning.Tuned) -> None:
 
 
 def _show(made: tuning.Tuned, found: tuple[Finding, ...], system: str) -> None:
-    from backwave.assess.proof.charts import SETTING_HEADS, setting_rows
+    from backwave.report import proof as report
 
-    out = output.console()
-
-    def show_check(check: Check) -> None:
-        title = escape(output.fill(check.title))
-        out.print(f"  {output.verdict_word(check.verdict)}  {title}", soft_wrap=True)
-
-    places = "one recording" if made.places == 1 else f"the mean of {made.places} recordings round the head"
-    out.print(f"\nFrom {places}, toward the target “{escape(made.target)}” (a preference)\n")
-    out.print(output.table(SETTING_HEADS, [map(escape, row) for row in setting_rows(made, system)]))
-    for one in made.outputs:
-        eq = one.equalizer
-        out.print(
-            f"\n[bold]{escape(one.setting.name)}[/]  from {one.band_hz[0]:.0f} to {one.band_hz[1]:.0f} Hz {eq.before_db:.1f} dB "
-            f"from the target, {eq.after_db:.1f} dB with these {len(one.rows)} filters (thirds of an octave, rms)",
-            soft_wrap=True,
-        )
-        for setting in one.rows:
-            out.print(f"    {escape(setting.words)}")
-        if one.rows:
-            quoted = ", ".join(f'"{setting.words}"' for setting in one.rows)
-            out.print(f"    [dim]filters = \\[{escape(quoted)}][/]", soft_wrap=True)
-        for check in one.checks:
-            show_check(check)
-    if made.places == 1:
-        out.print(
-            "\n[dim]One place only: take some more a hand's breadth round the head; what differs there no filter mends[/]"
-        )
-    if not made.limited:
-        out.print("\n[dim]Nothing is predicted of this stage: excursion and headroom are not looked at[/]")
-    if not found:
-        out.print("[dim]Predicted, not proven: set it, record again, and compare. Coefficients: --json[/]\n")
-        return
-    out.print("\n[bold]With the settings on[/]")
-    for check in (finding.check for finding in found):
-        show_check(check)
-        if check.remedy is not None:
-            out.print(f"     → {escape(output.fill(check.remedy))}", soft_wrap=True)
-    out.print()
+    told = Audience(system, {})
+    each = (block for one in made.outputs for block in report.filters(told, made, one.setting.name))
+    output.blocks([*report.settings(told, made), *each, *report.outlook(told, made, found)])
 
 
 def _join(take: TakeRead, join: str, *, as_json: bool) -> None:
@@ -184,16 +150,24 @@ def _join(take: TakeRead, join: str, *, as_json: bool) -> None:
     if as_json:
         output.document({"lower": lower, "upper": upper, "ways": ways})
         return
-    out = output.console()
-    out.print(f"\nWays to join {escape(lower)} and {escape(upper)} by their measured sum, best first\n")
     rows = []
     for way in ways:
         late = way["delay_ms"]
         whose = "none" if not late else f"{upper if late > 0 else lower} {abs(late):.2f} ms"
         rows.append(
-            (f"{way['f_hz']:.0f} Hz", ", ".join(way["lower"]), ", ".join(way["upper"]),
-             "reversed" if way["invert"] else "as it is", whose, f"{way['adds_db']:+.1f} dB", f"{way['worst_db']:+.1f} dB")
+            [f"{way['f_hz']:.0f} Hz", ", ".join(way["lower"]), ", ".join(way["upper"]),
+             "reversed" if way["invert"] else "as it is", whose, f"{way['adds_db']:+.1f} dB", f"{way['worst_db']:+.1f} dB"]
         )  # fmt: skip
-    heads = ("at", lower, upper, f"{upper} is", "delay", "sum against parts", "worst dip")
-    out.print(output.table(heads, rows, right=()))
-    out.print("[dim]Common trade practice for the list; a protective capacitor stays in[/]\n")
+    head = {
+        "at": 0.0,
+        lower: 1.0,
+        upper: 1.0,
+        f"{upper} is": 0.0,
+        "delay": 0.0,
+        "sum against parts": 0.0,
+        "worst dip": 0.0,
+    }
+    title = sub(f"Ways to join {lower} and {upper} by their measured sum, best first")
+    output.blocks(
+        [title, table(head, rows), small("Common trade practice for the list; a protective capacitor stays in.")]
+    )

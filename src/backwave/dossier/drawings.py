@@ -7,11 +7,13 @@ from dataclasses import replace
 from math import isfinite
 from typing import Any
 
-from backwave.assess import PartOrder, PlaceResult
+from backwave.assess import PartOrder, PlaceResult, charts
 from backwave.assess.next_steps import grouped
 from backwave.assess.part_release import part_digest
+from backwave.assess.proof.charts import proof_charts
 from backwave.assess.result import above
 from backwave.dossier.context import Chapter, PageContext, kept
+from backwave.drawing.chart import chart_svg
 from backwave.drawing.face import face_svg
 from backwave.drawing.harness import harness_pages
 from backwave.drawing.part import hole_names, part_svg
@@ -24,8 +26,10 @@ from backwave.files.flat_files import template_view
 from backwave.files.pdf import svg_size_mm
 from backwave.finding import in_a_word
 from backwave.notation.measures import amount, goods
+from backwave.plain_text import file_stem
+from backwave.report import proof, sound
 from backwave.report import wires as report
-from backwave.report.blocks import Block, Cell, cell, facts, figure, par, small, sub, table, title_block, wide
+from backwave.report.blocks import Block, Cell, beside, cell, facts, figure, par, small, sub, table, title_block, wide
 
 NEXT = "Try its dummy and its test ring and enter what they did."
 
@@ -244,6 +248,54 @@ def factory(told: PageContext) -> Chapter | None:
     found = told.result.factory
     words = "What the vehicle had: wires and system"
     return None if found is None else Chapter(words, report.factory(told, found), flow=True)
+
+
+def predicted(told: PageContext) -> Chapter | None:
+    """What each stage will bring; None where nothing can be predicted."""
+    made = told.result.prediction
+    if made is None:
+        return None
+    chapter = Chapter("What each stage brings, as predicted", sound.predicted(told, made), flow=True)
+    drawn = charts(made, told.system)
+    for name, chart in drawn.items():
+        if name.startswith(("response-", "loudest-")):
+            chapter.draw(name, kept(chart_svg, chart, "paper", width=840.0), share=0.84)
+    smaller = [name for kind in ("excursion-", "impedance-") for name in drawn if name.startswith(kind)]
+    chapter.pictures |= {f"{name}.svg": kept(chart_svg, drawn[name], "paper", width=490.0) for name in smaller}
+    chapter.blocks += [beside([f"{name}.svg" for name in smaller[n : n + 2]]) for n in range(0, len(smaller), 2)]
+    return chapter
+
+
+def before_after(told: PageContext) -> Chapter | None:
+    """What was measured beside what was predicted; None where no reading is named."""
+    rows, made, chapter = told.job.file.reading, told.result.proof, Chapter("Before and after", flow=True)
+    if not rows:
+        return None
+    if made is None:
+        names: list[list[Cell]] = [[r.file, told.name(r.stage) if r.stage else "", r.seat or ""] for r in rows]
+        words = "The job names these recordings; they were not read for this dossier: backwave pack reads them."
+        chapter.blocks += [par(words), table({"file": 1.4, "stage": 1, "seat": 0.6}, names)]
+        return chapter
+    if not made.pairs:
+        chapter.blocks.append(par("No recording could be used; what is wrong with each stands below."))
+    drawn = proof_charts(made)
+
+    def draw(key: str, width: float, share: float) -> bool:
+        if key in drawn:
+            chapter.draw(key, kept(chart_svg, drawn[key], "paper", width=width), share=share)
+        return key in drawn
+
+    for pair in made.pairs:
+        chapter.blocks += proof.head(pair)
+        draw(f"proof-{file_stem(pair.seat)}", 900.0, 0.9)
+        chapter.blocks += proof.numbers(told, pair)
+        if draw(f"distortion-{file_stem(pair.seat)}", 840.0, 0.84):
+            chapter.blocks += proof.distortion(pair)
+    for name in drawn:
+        if name.startswith("rattle-"):
+            draw(name, 840.0, 0.84)
+    chapter.blocks += proof.recordings(told, made)
+    return chapter
 
 
 def sheets(told: PageContext) -> tuple[list[dict[str, Any]], dict[str, str | bytes]]:

@@ -19,10 +19,20 @@ from backwave.assess.proof.charts import proof_charts
 from backwave.assess.work.work_plan import shopping_table, working_json
 from backwave.budget import GB, Budget, checkpoint, within
 from backwave.dossier.context import TEMPLATE, Chapter, PageContext, kept
-from backwave.dossier.drawings import drawings, factory, fasteners, harness, part_picture, plan_picture, sheets, supply
+from backwave.dossier.drawings import (
+    before_after,
+    drawings,
+    factory,
+    fasteners,
+    harness,
+    part_picture,
+    plan_picture,
+    predicted,
+    sheets,
+    supply,
+)
 from backwave.dossier.findings import DEFERS, cautions, cover_table, findings, passed, readings, summary
 from backwave.dossier.pages import customer_pdf, public_pdf, public_pictures
-from backwave.dossier.sound import before_after, predicted, settings
 from backwave.drawing.chart import chart_svg
 from backwave.drawing.face import face_svg
 from backwave.drawing.harness import harness_svg
@@ -33,6 +43,7 @@ from backwave.notation.measures import in_words
 from backwave.plain_text import csv_bytes, file_stem
 from backwave.report import work
 from backwave.report.blocks import columns, items, par, plate, small, together
+from backwave.report.sound import settings
 from backwave.report.work import duration
 
 
@@ -71,10 +82,15 @@ def _chapters(told: PageContext) -> Iterator[Chapter | None]:
     yield from (cautions(told), findings(told))
     yield from drawings(told)
     for make in (
-        fasteners, harness, factory, supply, settings, predicted, before_after, _checklist, _shopping, teardown, passed,
+        fasteners, harness, factory, supply, _settings, predicted, before_after, _checklist, _shopping, teardown, passed,
         readings, _sources,
     ):  # fmt: skip
         yield make(told)
+
+
+def _settings(told: PageContext) -> Chapter | None:
+    blocks = settings(told, told.job)
+    return Chapter("Settings, stage by stage", blocks, flow=True) if blocks else None
 
 
 def _checklist(told: PageContext) -> Chapter:

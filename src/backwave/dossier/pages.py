@@ -16,12 +16,11 @@ from backwave.assess.proof.charts import proof_chart
 from backwave.assess.work.job_facts import facts_of, fitted
 from backwave.dossier.context import TEMPLATE, PageContext, kept
 from backwave.dossier.findings import DEFERS
-from backwave.dossier.sound import signed
 from backwave.drawing.chart import Chart, chart_svg
 from backwave.drawing.face import face_svg
 from backwave.drawing.section import section_svg
 from backwave.files.pdf import typeset
-from backwave.report.blocks import Block, boxes, facts, figure, items, par, plate, small, table
+from backwave.report.blocks import Block, boxes, facts, figure, items, par, plate, signed, small, table
 from backwave.report.work import checklist, shopping
 
 _LOOK_AFTER = [

@@ -14,13 +14,15 @@ from backwave.assess.proof.calibration import Lesson, learned_of
 from backwave.assess.proof.tuning import TARGETS, Tuned, checked, kept_settings, settings_of, takes_of
 from backwave.bench.background import Errand
 from backwave.bench.findings import Findings
-from backwave.bench.page_frame import Tab, verdict
+from backwave.bench.page_frame import Tab
 from backwave.bench.pages.recording import RecordingSteps
-from backwave.bench.widgets import Chips, Plot, ProgressBar, button, link, status, table, text
+from backwave.bench.widgets import Chips, Plot, ProgressBar, blocks, button, link, status, text
 from backwave.drawing.chart import Chart
 from backwave.errors import BackwaveError, InputError
-from backwave.finding import Finding, words
+from backwave.finding import Finding
 from backwave.job.toml_spans import path_of
+from backwave.report import proof as report
+from backwave.report.blocks import Audience, Block
 
 
 def proof(here: Tab) -> None:
@@ -85,9 +87,13 @@ def proof(here: Tab) -> None:
             plot.chart(charts.proof_chart(pair, learning.expected(pair)), here.narrow)
         elif kind:
             plot.chart(views[kind][1], here.narrow)
-        _compared(compared, pair)
+        told = Audience(result.show, result.names)
+        seen = [] if pair is None else [*report.head(pair), *report.numbers(told, pair), *report.distortion(pair)]
+        _told(compared, seen)
         findings.tell(here, result, made.findings)
-        _takes(takes, result, made)
+        _told(takes, report.recordings(told, made))
+        with takes:
+            link("Change them", "/survey/reading", "plain")
 
     here.live(tell)
 
@@ -135,40 +141,10 @@ class _Running:
         self._again.set_visibility(not busy)
 
 
-def _compared(box: ui.element, pair: SweepPair | None) -> None:
-    box.clear()
-    if pair is None:
-        return
-    with box:
-        then = "" if pair.after is None else f", then {pair.after.title}"
-        text("h2", f"At the {pair.seat} seat: {pair.before.title}{then}")
-        table("Before, after, changed, predicted", charts.PAIR_HEADS, charts.pair_rows(pair))
-        text("p", "Levels against each curve's own 300 Hz to 3 kHz; ± twice the standard uncertainty from how well readings "
-                  "repeat, and a change within it is called none; predicted: best estimate and 95 %. "
-                  f"{_many(pair)}", "note")  # fmt: skip
-
-
-def _many(pair: SweepPair) -> str:
-    means = {word: g.mean for word, g in (("before", pair.before), ("after", pair.after)) if g is not None}
-    said = (
-        f"{word}: one recording" if m.takes == 1
-        else f"{word}: {m.takes} recordings at {'one place' if m.places == 1 else f'{m.places} places'}"
-        for word, m in means.items()
-    )  # fmt: skip
-    return "; ".join(said).capitalize() + "."
-
-
-def _takes(box: ui.element, result: Assessment, made: Proof) -> None:
+def _told(box: ui.element, found: list[Block]) -> None:
     box.clear()
     with box:
-        text("h2", "Recordings")
-        rows = []
-        for one in made.heard:
-            state = "used" if one.one is not None else "for rattles" if one.recording is not None else "not used"
-            stage = result.names.get(one.stage, one.stage) if one.stage != "factory" else "As it was"
-            rows.append((one.row.file, stage or "no stage", one.seat, one.row.place or "middle", state))
-        table("Recordings", ("file", "stage", "seat", "place", ""), rows)
-        link("Change them", "/survey/reading", "plain")
+        blocks(found)
 
 
 class _Working:
@@ -252,9 +228,7 @@ class Learning:
             "h2",
             f"What the measurement of “{'' if self._now is None else self._now[1].before.title}” changed in the model",
         )
-        table("What was learned", charts.LEARNED_HEADS, charts.learned_rows(lesson, self._here.system))
-        for sentence in charts.learned_words(lesson):
-            text("p", sentence, "note")
+        blocks(report.learned(Audience(self._here.system, {}), lesson))
         if lesson.changes:
             with ui.element("div").classes("row"):
                 button("Keep it in the job", lambda: background_tasks.create(self._keep(lesson)), "main")
@@ -341,40 +315,19 @@ class Setting:
         errand.begin(work, then)
 
     def _told(self, stage: str, made: Tuned, found: tuple[Finding, ...], result: Assessment) -> None:
+        told = Audience(result.show, result.names)
         names = [one.setting.name for one in made.outputs]
         output = self._output if self._output in names else names[0]
         with self._box:
             title = result.names.get(stage, stage)
-            many = "one recording" if made.places == 1 else f"{made.places} recordings"
-            text("p", f"For {title}, from {many}. Delay and level first:")
-            table("Delay and level of each output", charts.SETTING_HEADS, charts.setting_rows(made, self._here.system))
+            text("p", f"For {title}:")
+            blocks(report.settings(told, made))
         self._outputs.say({name: name for name in names} if len(names) > 1 else {}, {output})
         self._plot.chart(charts.settings_chart(made, output), self._here.narrow)
-        one = next(o for o in made.outputs if o.setting.name == output)
         with self._rows:
-            eq = one.equalizer
-            text("p", f"{output}, {one.band_hz[0]:.0f} to {one.band_hz[1]:.0f} Hz: {eq.before_db:.1f} dB from the target, {eq.after_db:.1f} dB with these filters "
-                      "(thirds of an octave, rms, what cannot be filled left out).")  # fmt: skip
-            kinds = {"peak": "peak", "low-shelf": "low shelf", "high-shelf": "high shelf"}
-            rows = [
-                (f"{kinds.get(r.filter.kind, r.filter.kind)} at {r.filter.f0_hz:.0f} Hz",
-                 f"{r.filter.gain_db:+.1f} dB".replace("-", "\u2212"), f"{r.filter.q:.2f}")
-                for r in one.rows
-            ]  # fmt: skip
-            table(f"Filters of {output}", ("filter", "gain", "Q"), rows)
+            blocks(report.filters(told, made, output))
         with self._ending:
-            for check in one.checks:
-                text("p", f"{verdict(check.verdict)}: {words(check.title, result.show)}", "note")
-            if not made.limited:
-                text("p", "Nothing is predicted of this stage: excursion and headroom are not looked at.", "note")
-            for finding in found:
-                said, do = (words(t, result.show) for t in (finding.check.title, finding.check.remedy))
-                text(
-                    "p", f"With the settings on: {verdict(finding.check.verdict)}: {said}" + (f" → {do}" if do else "")
-                )
-            if not found:
-                text("p", "Predicted, not proven: set it, record again at the same places, and add the reading with "
-                          "tuned = true. Coefficients: backwave tune --json.", "note")  # fmt: skip
+            blocks(report.outlook(told, made, found))
             with ui.element("div").classes("row"):
                 button("Keep it in the job", lambda: background_tasks.create(self._keep(stage, made)), "main")
                 link("Target, filters, fixed bands", "/survey/tune", "plain")

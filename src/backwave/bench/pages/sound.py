@@ -14,13 +14,14 @@ from backwave.assess.sound import prediction
 from backwave.assess.sound.results import Comparison
 from backwave.bench.findings import Numbers, address_of, of_finding
 from backwave.bench.page_frame import Tab
-from backwave.bench.widgets import Chips, Plot, button, facts, link, status, table, text
+from backwave.bench.widgets import Chips, Plot, blocks, button, facts, link, status, text
 from backwave.drawing.chart import Chart
 from backwave.finding import Finding, words
 from backwave.job.model import JobFile
 from backwave.job.toml_spans import KeyPath
 from backwave.job.undo import Change
-from backwave.units import show
+from backwave.report import sound as report
+from backwave.report.blocks import Audience, Block, signed
 
 ALL = "All stages"
 KINDS = {"response": "Response", "loudest": "Loudest", "excursion": "Excursion", "impedance": "Impedance"}
@@ -113,15 +114,16 @@ def sound(here: Tab) -> None:
         for plot, (chart, notes) in zip(plots, seen.charts, strict=True):
             plot.chart(chart, here.narrow, notes)
         told.clear()
+        reader = Audience(result.show, result.names)
         if seen.against is not None:
             with told:
-                _against(seen.against, result, names[0])
+                _against(seen.against, reader, names[0])
         if held["made"] is not made:  # what follows from the job alone
             held["made"] = made
             rows = await asyncio.to_thread(lambda: (band_levels(made), compared(engine, made).worth))
             if held["made"] is made and not body.is_deleted:
-                _levels(levels, rows[0], names[0], result)
-                _worth(worth, rows[0][0], rows[1], result)
+                _listed(levels, report.levels(reader, names[0], rows[0]))
+                _listed(worth, report.worth(reader, rows[0][0], rows[1]))
 
     def tell() -> None:
         result = here.board.result
@@ -178,52 +180,17 @@ def _lacking(box: ui.element, here: Tab, result: Assessment) -> None:
                     link(told, there, "go")
 
 
-def _signed(value: float) -> str:
-    return f"{round(value, 1) + 0.0:+.1f}".replace("-", "\u2212")  # no minus zero
-
-
-def _who(cause: str, result: Assessment) -> str:
-    """A cause and whose it is, in words: "clip, Front door, left"."""
-    kind, _, voice = cause.partition(", ")
-    subject, _, driver = voice.partition("/")
-    return f"{kind}, {result.names.get(subject, subject)}, {driver}" if voice else kind
-
-
-def _against(one: Comparison, result: Assessment, seat: str) -> None:
+def _against(one: Comparison, told: Audience, seat: str) -> None:
     text("p", f"Against the job as it is, mean of each band at the {seat} seat, dB with its 95 % band:")
-    facts((name, f"{_signed(b.delta)}  ({_signed(b.low)} … {_signed(b.high)})") for name, b in one.bands)
-    for name, relief in one.reliefs:
-        if abs(relief.db) > 0.5:
-            spoken = result.names.get(name.partition("/")[0], name)
-            after, before = (show(v, "mm", result.show) for v in (relief.after_mm, relief.before_mm))
-            text("p", f"{spoken}: the cone moves {after} instead of {before} for the same volts.")
+    facts((name, f"{signed(b.delta)}  ({signed(b.low)} … {signed(b.high)})") for name, b in one.bands)
+    for line in report.relief(told, one):
+        text("p", line)
 
 
-def _levels(box: ui.element, found: Any, seat: str, result: Assessment) -> None:
-    names, levels = found
-    rows = [
-        (title, *(f"{v:.0f} ± {half:.0f}" for v, half in cells), f"{loudest:.0f}", _who(cause, result))
-        for title, cells, loudest, cause in levels
-    ]
+def _listed(box: ui.element, found: list[Block]) -> None:
     box.clear()
     with box:
-        text("h2", f"Stage by stage at the {seat} seat")
-        table("Levels of each stage", ("stage", *names, "loudest", "limited by"), rows)
-        note = "dB at 2.83 V on every channel, mean of each band, ± 95 %; loudest: mid-bass, at its first limit."
-        text("p", note, "note")
-
-
-def _worth(box: ui.element, names: tuple[str, ...], found: tuple[Comparison, ...], result: Assessment) -> None:
-    rows = [
-        (words(one.title, result.show) or "",
-         *(f"{_signed(b.delta)} ({_signed(b.low)} … {_signed(b.high)})" for _, b in one.bands))
-        for one in found if one.kind != "polarity"
-    ]  # fmt: skip
-    box.clear()
-    with box:
-        text("h2", "What each step is worth")
-        table("What each step is worth", ("step", *names), rows)
-        text("p", "Difference in dB, mean of each band at the first seat; 95 % between the two in brackets.", "note")
+        blocks(found)
 
 
 def _findings(box: ui.element, result: Assessment, found: tuple[Finding, ...]) -> None:
