@@ -195,7 +195,7 @@ def checks(found: Iterable[Check], told: Audience, *, ok: bool = False) -> None:
 
 
 _UNIT = re.compile(
-    r"(?<=\d) (?=(?:mm|cm|m|in|ft|kg|g|N|Nm|V|A|W|Ω|ohm|Hz|kHz|dB|L|%|min|h|s|µF|uF|mH|AWG|of)[\d²³]?\b|%)"
+    r"(?<=\d) (?=(?:mm|cm|m|in|ft|kg|g|N|Nm|V|A|W|Ω|ohm|Hz|kHz|dB|L|%|min|h|s|µF|uF|mH|AWG|of)[\d²³]?\b|%)|(?<=AWG) (?=\d)"
 )
 _HELD = "\u2800"  # the same in a table, where a line may end at every kind of space
 GLUE = "\u00a0"  # within a name, an id, a number with its unit: no line ends there
