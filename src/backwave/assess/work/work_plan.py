@@ -62,7 +62,7 @@ def _uneven(rows: tuple[Standing, ...], done: Done, names: Mapping[str, str]) ->
         where = names.get(count.place, count.place) or "The vehicle"
         found = _odd(
             "work.uneven", count.place or "vehicle", "{where}: {out} {kind} came out and {back} went back",
-            "Look for the rest under the trim and on the seats before the vehicle moves; or mend the count",
+            "Look for the rest under the trim and on the seats before the vehicle moves; or correct the count",
             {"where": where, "out": str(count.out), "back": str(count.back), "kind": _KIND[count.kind]},
             value=float(count.back), limit=float(count.out), sources=(PRACTICE,), part=count.kind,
         )  # fmt: skip
