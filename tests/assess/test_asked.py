@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from assess.unmountable import Edit, edited, glass, hole, profile, trim
+from assess.unmountable import FIXINGS, FLANGE, Edit, edited, glass, hole, profile, trim
 
 from backwave.assess import Assessment, Memo, assess
 from backwave.finding import Check, words
@@ -38,3 +38,38 @@ def test_a_lack_that_no_change_makes_up_is_asked_for(edits: tuple[Edit, ...], na
     assert "measure" in said
     assert "again" in said
     assert not [word for word in ("narrower", "shallower", "widen", "spacer of", "space the") if word in said]
+
+
+NO_FLANGE: tuple[Edit, ...] = ((FLANGE + "\n", ""), (FIXINGS, ""))
+NO_FRAME: Edit = ('frame     = "166 mm"\n', "")
+
+
+def test_a_flange_that_nobody_entered_is_asked_for_and_with_it_the_frame_that_it_follows_from() -> None:
+    for edits, asks_frame in ((NO_FLANGE, False), ((*NO_FLANGE, NO_FRAME), True)):
+        check = found((*hole(200), *edits), "mount.flange")
+        assert (check.verdict, check.key) == ("caution", "flange")
+        said = words(check.remedy) or ""
+        assert "Enter the flange" in said
+        assert ("frame = ..." in said) == asks_frame
+        assert not [f.id for f in judged((*hole(200), *edits)).findings if f.check.verdict == "stop"]
+    assert found((*hole(260), *NO_FLANGE), "mount.flange").verdict == "stop"  # wider than any flange for this frame
+    assert found(hole(200), "mount.flange").verdict == "stop"  # as entered it does not cover the hole
+
+
+LOW = 'land = "15 mm"'
+
+
+def test_how_far_in_the_flat_reaches_is_asked_for_before_anything_hits_it() -> None:
+    unread = (('land = "32 mm", grille = "150 mm"', LOW),)
+    flat = [f.check for f in judged(unread).findings if f.check.code == "fit.flat" and f.check.verdict != "ok"]
+    assert [(c.name, c.verdict, c.key) for c in flat] == [("fit.flat.inner", "caution", "trim.inner")]
+    assert not [f.id for f in judged(unread).findings if f.check.verdict == "stop"]
+    no_ring = ('ring = "auto"', 'ring = "none"')
+    wide, near = (
+        judged((('land = "32 mm", grille = "150 mm"', f'{LOW}, inner = "{d} mm"'), no_ring)) for d in (230, 150)
+    )
+    assert not [f.id for f in wide.findings if f.check.verdict != "ok"]
+    assert "fit.flat.rim" in {f.check.name for f in near.findings if f.check.verdict == "stop"}
+    # with its outer edge at a radius of 75 it lies before a rim from 71 to 83 wherever it begins
+    ends = judged((('land = "32 mm", grille = "150 mm"', f'{LOW}, outer = "150 mm"'), no_ring))
+    assert "fit.flat.rim" in {f.check.name for f in ends.findings if f.check.verdict == "stop"}

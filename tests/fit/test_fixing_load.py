@@ -8,10 +8,12 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.optimize import linprog
 
 from backwave.errors import InputError
 from backwave.fit.fixing_load import SAFETY, FixingPoint, fixing_checks, fixing_loads_n, metal_checks, screw_for
 from backwave.fit.screw import driver_screw, metal_screw, read_threads
+from backwave.shape import circle
 from backwave.stock import shipped
 
 STOCK = shipped()
@@ -84,6 +86,43 @@ def test_two_fixings_leave_out_the_moment_about_their_line_and_say_so() -> None:
     assert check.verdict == "caution"
     assert check.remedy is not None
     assert "rocking" in check.remedy.template
+
+
+@pytest.mark.parametrize("a", [20.0, 60.0, 87.0])
+@pytest.mark.parametrize("z", [0.0, -30.0])
+def test_one_fixing_pulls_against_the_edge_that_the_part_tips_about(a: float, z: float) -> None:
+    """Equilibrium of a rigid body on one fixing and an edge that only presses, solved by linear programming: whatever the
+    slam's direction, the least pull that balances it."""
+    edge = circle(97.0)
+    (load,) = fixing_loads_n([(0.0, a)], 1.0, (0.0, 0.0, z), edge=edge)
+    if z == 0.0:
+        assert load == pytest.approx(G30 * 97.0 / (97.0 - a), rel=0.002)  # a lever: moments about the edge beside it
+    rim = edge.points()[::3]
+    least, rng = [], np.random.default_rng(5)
+    for n in rng.normal(size=(60, 3)):
+        f = G30 * n / np.linalg.norm(n)
+        # T at the fixing, c at each place of the edge: forces along the axis, then moments about the fixing
+        off, arms = np.array([0.0, -a]), rim - np.array([0.0, a])
+        balance = np.vstack([np.r_[1.0, -np.ones(len(rim))], np.column_stack([np.zeros(2), arms.T])])
+        found = linprog(np.r_[1.0, np.zeros(len(rim))], A_eq=balance, b_eq=[f[2], *-(f[2] * off - z * f[:2])])
+        if found.success:
+            least.append(found.fun)
+    assert 0.85 * load < max(least) <= 1.01 * load
+
+
+def test_two_fixings_on_a_line_pull_against_the_edge_beside_it() -> None:
+    # By hand: half of the pull each; along the line a couple z / 2a; across it the edge at R presses with z / R, half each.
+    pair, z = [(-80.0, 0.0), (80.0, 0.0)], -30.0
+    loads = fixing_loads_n(pair, 1.0, (0.0, 0.0, z), edge=circle(97.0))
+    assert loads == pytest.approx([G30 * np.linalg.norm([0.5, z / 160.0, z / 194.0])] * 2, rel=1e-3)
+    chord = [(-60.0, 60.0), (60.0, 60.0)]  # all on one side of the speaker: the near edge is 37 mm beyond their line
+    (load, _) = fixing_loads_n(chord, 1.0, (0.0, 0.0, 0.0), edge=circle(97.0))
+    assert load == pytest.approx(G30 / 2 * (1 + 60.0 / 37.0), rel=1e-3)
+    row = STOCK.fixing("rivet nut", "M5")
+    alone = fixing_checks([FixingPoint(0.0, 87.0, row)], 1.4, (0.0, 0.0, -20.0), edge=circle(97.0))[0]
+    assert alone.verdict == "stop"
+    both = [FixingPoint(x, y, row) for x, y in pair]
+    assert fixing_checks(both, 1.4, (0.0, 0.0, -20.0), edge=circle(97.0))[0].verdict == "caution"
 
 
 def points(holds: str, screw: str, metal: str = "steel", edge: float | None = None) -> list[FixingPoint]:

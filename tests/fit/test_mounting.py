@@ -411,3 +411,13 @@ def test_a_remedy_never_says_to_widen_by_less_than_nothing_and_a_lap_that_may_be
     narrow = found(place(opening=Opening(hole=read(176.0, 0.1), behind=(GLASS,))), "mount.flange")
     assert narrow.remedy is not None
     assert "Widen the flange by {more}" in narrow.remedy.template
+
+
+def test_a_notch_that_cuts_into_the_gaskets_groove_leaks() -> None:
+    groove = (Body("back gasket groove", circle(82.0), BACK, BACK + 2.0, (circle(78.0),)),)
+    for reach, verdict in ((79.0, "caution"), (76.0, "ok")):
+        cut = tuple(replace(p, notches=(Notched(90.0, 8.0, reach),)) for p in walls())
+        check = found(place(passages=cut, grooves=groove), "mount.gasket", "notch")
+        assert check.verdict == verdict
+        assert check.value == pytest.approx(78.0 - hypot(reach, 8.0))  # its far corners against the groove's inner edge
+        assert ("the air goes by it" in check.title.template) == (verdict == "caution")

@@ -25,7 +25,7 @@ from backwave.fit.screw_holes import (
 )
 from backwave.job import Place
 from backwave.job.speaker import AdapterTable, SpeakerTable
-from backwave.shape import polygon
+from backwave.shape import circle, polygon
 from backwave.stock import InsertRow, MaterialRow, Stock
 from backwave.units import Quantity
 
@@ -155,11 +155,11 @@ def screws_found(
     z = (mass * behind + part_kg * middle) / (mass + part_kg)
     found += _held(stock, sized, part_kg, z, material, process, hot_degc)
     if not points or screws.mass_kg is None:
-        return (*found, *missing_checks(points, part_kg, middle, behind))
+        return (*found, *missing_checks(points, part_kg, middle, behind, edge=spec.outline))
     assert sized.opening.skin is not None  # measured or a noted default
-    _, steady = clamps_n(screws, sized.foam.back, part_kg, z)
-    total = mass + part_kg
-    return (*found, *fixing_checks(points, total, (0.0, 0.0, z), sized.opening.skin.value, steady_n=steady))
+    _, steady = clamps_n(screws, sized.foam.back, part_kg, z, spec.outline)
+    skin, at = sized.opening.skin.value, (0.0, 0.0, z)
+    return (*found, *fixing_checks(points, mass + part_kg, at, skin, steady_n=steady, edge=spec.outline))
 
 
 def _ask_holds(check: Check) -> Check:
@@ -175,7 +175,7 @@ def _held(
     """What holds the driver on the part, the part under its heads, and how tight both go."""
     screws, creep, found = sized.screws, stock.creep(material), []
     source = hot_modulus(stock, material, hot_degc)[1]
-    clamps, steady = clamps_n(screws, sized.foam.back, part_kg, z_mm)
+    clamps, steady = clamps_n(screws, sized.foam.back, part_kg, z_mm, sized.spec.outline)
     supports = [
         (support_of(m, clamp, steady), i, m)
         for i, (m, clamp) in enumerate(zip(screws.metal, clamps), 1)
@@ -217,7 +217,7 @@ def _held(
         found.append(driver_hold_check(
             [(h.x_mm, h.y_mm) for h in sized.holes], screws.mass_kg, behind,
             {"insert": "insert", "nut": "nut", "screw": "screw"}[screws.threads.kind] + f" {screws.threads.name}",
-            (holds(screws.threads, cold), holds(screws.threads, hot)), others_at, hot_degc, source,
+            (holds(screws.threads, cold), holds(screws.threads, hot)), others_at, hot_degc, source, circle(sized.frame_mm / 2.0),
         ))  # fmt: skip
     d = stock.clearance_hole(screws.threads.size).d_mm
     found.append(tightening_check("The driver's screws", "the frame is down", d, holds(screws.threads, cold), "driver"))

@@ -279,6 +279,7 @@ class Mounting:
     lip_room: Body | None = None  # relief in the back of the part, for the lip
     collar_meets: Reading | None = None  # mm from the metal to what stands before a collar without a foam ring
     trim_outer_mm: float | None = None  # diameter of the flat that the foam presses on
+    wider_mm: float = 0.0  # how much farther out, all round, a flange may go that nobody entered
     mass_kg: float | None = None  # of the driver; None: not weighed
     held_by: str = ""  # "screws", "clips", "glue", "ring"; "": not entered
     tried: bool = False  # a dummy that reaches as far as the spigot stayed clear, a window's full travel included
@@ -333,22 +334,26 @@ def flat_checks(flat: TrimFlat, bodies: Iterable[Before]) -> tuple[Check, ...]:
     return tuple(_check(flat, body) for body in bodies if _share(flat.may, body.may))
 
 
-def edge_unread(moving: Iterable[Check]) -> tuple[Check, ...]:
-    """One question for all that moves, where nobody entered how far in the flat reaches and some of it may hit."""
-    checks = tuple(moving)
-    if all(check.verdict == "ok" for check in checks):
+def edge_unread(found: Iterable[Check]) -> tuple[Check, ...]:
+    """One question for all that may hit the flat, where nobody entered how far in it reaches."""
+    checks = tuple(found)
+    may = [check for check in checks if check.verdict == "caution"]
+    if not may:
         return checks
-    tightest = min(checks, key=lambda check: (check.value or 0.0) - (check.limit or 0.0))
+    tightest = min(may, key=lambda check: (check.value or 0.0) - (check.limit or 0.0))
     title = "No inner edge of the trim's flat entered yet. "
     return (
+        *(check for check in checks if check.verdict != "caution"),
         replace(
             tightest,
             title=Message(title + tightest.title.template, tightest.title.quantities),
-            remedy=Message("Measure the flat's inner diameter (trim: inner = ...), or the open grille's (grille = ...)"),
+            remedy=Message(
+                "Measure the flat's inner diameter (trim: inner = ...), or the open grille's (grille = ...)"
+            ),
             key="trim.inner",
             part="inner",
         ),
-    )  # fmt: skip
+    )
 
 
 def _share(a: Span, b: Span) -> bool:

@@ -3,9 +3,10 @@
 A door slammed at 30 g (common trade practice) is taken as a steady pull in whichever direction is worst.  Driver
 and adapter are a rigid body on fixings that give alike, the usual model of a bolt group under a load off its
 middle: each fixing pulls with T = A + B x + C y, and the three numbers follow from the force and the two moments
-about the mounting face.  T is linear in the direction of the pull, so its worst is the length of a vector.  Left
-out: the flange bearing on the metal (which relieves the fixings on one side), pre-load, shear, the metal's own
-bending, and fatigue."""
+about the mounting face.  T is linear in the direction of the pull, so its worst is the length of a vector.  One
+fixing, or several in one line, hold no moment about it: the part tips until its edge presses on the metal, and they
+pull against that too (equilibrium of a rigid body, any statics text).  Left out: the edge elsewhere, where it relieves
+the fixings on one side, pre-load, shear, the metal's own bending, and fatigue."""
 
 from __future__ import annotations
 
@@ -13,10 +14,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Verdict, check_of
 from backwave.fit.screw import NO_SCREW
+from backwave.shape import Outline
 from backwave.stock import FixingRow, Stock
 
 MODEL = "rigid body on equal elastic fixings (bolt group)"
@@ -70,28 +73,48 @@ def screw_for(stock: Stock, holds: str, hole_mm: float, metal: str = "steel") ->
 
 
 def fixing_loads_n(
-    xy_mm: Sequence[tuple[float, float]], mass_kg: float, center_mm: tuple[float, float, float], slam_g: float = SLAM_G
-) -> tuple[float, ...]:
+    xy_mm: Sequence[tuple[float, float]], mass_kg: float, center_mm: tuple[float, float, float], slam_g: float = SLAM_G,
+    edge: Outline | None = None,
+) -> tuple[float, ...]:  # fmt: skip
     """Greatest pull along each fixing's axis, whichever way the slam pushes. With d the place of a fixing from the
     middle of all of them, J the sum of d d', and (r, z) the center of mass from that middle: a unit pull along the axis
     puts 1/n + d' J^-1 r on a fixing, one across it z J^-1 d. Returns N: one for each fixing. With fixings in one line
-    (or fewer than three) the moment about that line is not theirs: the flange's edge takes it, and it is left out.;
-    InputError: no fixings."""
+    (or fewer than three) the moment about that line is not theirs: what they hold tips about its `edge`, and without
+    one it is left out.; InputError: no fixings."""
     if not xy_mm:
         raise InputError("fixings that hold", "none", "one or more")
     places = np.asarray(xy_mm, dtype=np.float64)
     middle = places.mean(axis=0)
     d = places - middle
-    lever = np.linalg.pinv(d.T @ d, rcond=1e-9, hermitian=True) @ d.T  # (2, n)
-    along = 1.0 / len(places) + (np.asarray(center_mm[:2]) - middle) @ lever
-    across = center_mm[2] * lever
-    share = np.sqrt(along**2 + (across**2).sum(axis=0))
+    spread, axes = np.linalg.eigh(d.T @ d)
+    held = spread > (1e-9 * spread[1] if edge is None else _LINE_MM**2)
+    lever = (axes * np.where(held, 1.0 / np.where(held, spread, 1.0), 0.0)) @ axes.T @ d.T  # (2, n)
+    off, z = np.asarray(center_mm[:2]) - middle, center_mm[2]
+    pulls = np.column_stack([-z * lever.T, 1.0 / len(places) + off @ lever])  # (n, 3): by direction of the slam
+    tips = np.zeros((1, 3))
+    if edge is not None and not held.all():
+        toward = np.vstack([axes[:, 0], -axes[:, 0]]) if held.any() else _ROUND
+        tips = _tips(edge.points() - middle, toward) * np.column_stack([z * toward, -toward @ off]) / len(places)
+    share = np.linalg.norm(pulls[:, None] + tips, axis=2).max(axis=1)
     return tuple(float(s) for s in mass_kg * GRAVITY * slam_g * share)
+
+
+_LINE_MM = 1.0  # fixings so near to one line are on it
+_ROUND = np.column_stack([np.cos(np.arange(72) * np.pi / 36.0), np.sin(np.arange(72) * np.pi / 36.0)])
+
+
+def _tips(edge_mm: NDArray[np.float64], toward: NDArray[np.float64]) -> NDArray[np.float64]:
+    """One over the lever, in mm, with which an edge presses in each direction: as far as its hull goes that way from the
+    fixings' line, or from the one place where they are."""
+    far = np.maximum((toward @ edge_mm.T).max(axis=1), 0.1)
+    if len(toward) == 2:
+        return 1.0 / far[:, None]
+    return (np.maximum(toward @ toward.T, 0.0) / far[:, None]).max(axis=0)[:, None]
 
 
 def fixing_checks(
     points: Sequence[FixingPoint], mass_kg: float, center_mm: tuple[float, float, float], skin_mm: float | None = None,
-    slam_g: float = SLAM_G, steady_n: float = 0.0,
+    slam_g: float = SLAM_G, steady_n: float = 0.0, edge: Outline | None = None,
 ) -> tuple[Check, ...]:  # fmt: skip
     """Each fixing's load at a slam against what it holds; one check, for the one with the least in hand. `points`, mm:
     all fixings; the part has no pins and no hooks, so these carry nothing; `skin_mm`: thickness of the metal, against
@@ -103,21 +126,21 @@ def fixing_checks(
         return (
             check_of("fit.fixing", "stop", "Nothing holds the adapter to the metal", give, sources=(), key="fixings"),
         )
-    slams = fixing_loads_n([(p.x_mm, p.y_mm) for p in holding], mass_kg, center_mm, slam_g)
+    slams = fixing_loads_n([(p.x_mm, p.y_mm) for p in holding], mass_kg, center_mm, slam_g, edge)
     loads = [slam + steady_n for slam in slams]
     load, point = max(zip(loads, holding), key=lambda both: both[0] / both[1].row.pull_out_n)
     row = point.row
     allowed = row.pull_out_n / SAFETY
     verdict: Verdict = "ok" if load <= allowed else "caution" if load <= row.pull_out_n else "stop"
     xy = np.array([(p.x_mm, p.y_mm) for p in holding])
-    rocks = bool(np.linalg.matrix_rank(xy - xy.mean(axis=0), tol=1.0) < 2)  # all within a millimeter of one line
+    rocks = bool(np.linalg.matrix_rank(xy - xy.mean(axis=0), tol=_LINE_MM) < 2)
     remedy, need = "", np.ceil(len(holding) * load / allowed)
     if verdict != "ok":
         remedy = "Hold it with {need} such fixings, or with stronger ones such as rivet nuts or bolts"
         if need > MAX_FIXINGS:
             remedy = "No number of such fixings holds that: look at the driver's mass and depth, and at where the fixings are"
-    elif rocks:
-        verdict = "caution"
+    if rocks:
+        verdict = "caution" if verdict == "ok" else verdict
         remedy = "Add a fixing off their line: without it the flange's edge alone stops the driver rocking"
     pull = "and the gasket pull" if steady_n > 0.0 else "pulls"
     about = (
@@ -147,8 +170,9 @@ def _holding(points: Sequence[FixingPoint]) -> list[FixingPoint]:
 
 
 def missing_checks(
-    points: Sequence[FixingPoint], part_kg: float, part_z_mm: float, driver_z_mm: float, slam_g: float = SLAM_G
-) -> tuple[Check, ...]:
+    points: Sequence[FixingPoint], part_kg: float, part_z_mm: float, driver_z_mm: float, slam_g: float = SLAM_G,
+    edge: Outline | None = None,
+) -> tuple[Check, ...]:  # fmt: skip
     """What has to be entered before the load can be judged: fixings, or the driver's mass and what they would hold.
     `points`, mm; `part_kg`, `part_z_mm`, `driver_z_mm`: mass of the part; heights of its and the driver's middle off
     the metal."""
@@ -164,7 +188,7 @@ def missing_checks(
     def holds(kg: float) -> bool:
         total = kg + part_kg
         z = (kg * driver_z_mm + part_kg * part_z_mm) / total
-        loads = fixing_loads_n(xy, total, (0.0, 0.0, z), slam_g)
+        loads = fixing_loads_n(xy, total, (0.0, 0.0, z), slam_g, edge)
         return all(load <= p.row.pull_out_n / SAFETY for load, p in zip(loads, holding))
 
     low, high = 0.0, MAX_KG

@@ -54,6 +54,14 @@ def _doubt(m: Mounting) -> float:
     return m.hole_doubt_mm + (m.lip.width.bound if m.lip is not None else 0.0)
 
 
+_FRAME = ", and measure the speaker's frame (frame = ...), which it is taken from"
+
+
+def _wider(m: Mounting, lap: Doubted) -> Doubted:
+    """A lap on a flange that may go farther out where nobody entered its edge."""
+    return replace(lap, high_mm=lap.high_mm + m.wider_mm)
+
+
 @dataclass(frozen=True)
 class FlangeLap:
     """How far the flange lies on metal round the hole, or round its lip, where that is least."""
@@ -115,8 +123,11 @@ def _flange(m: Mounting) -> Iterator[Check]:
         remedy = "Measure hole and flange again: as they were read it may be {more} too narrow"
     elif row.lap_mm - least.lap.low_mm > MOST_SPACED_MM:
         remedy = "Measure hole and flange again: {more} all round is another size of hole"
+    if m.wider_mm > 0.0 and lap < row.lap_mm:
+        title += ", as far as the flange goes by itself: nobody entered its edge"
+        remedy = f"Enter the flange: flange = {{{{ diameter = ... }}}}, {{more}} farther out all round{_FRAME * m.frame.assumed}"
     yield _check(
-        "mount.flange", least.lap, row.lap_mm, title, remedy, about,
+        "mount.flange", _wider(m, least.lap), row.lap_mm, title, remedy, about,
         "least distance from the hole's edge to the flange's", (row.cited,), "flange",
     )  # fmt: skip
 
@@ -133,17 +144,28 @@ def _groove(m: Mounting) -> Iterator[Check]:
             if lap < 0.0:
                 title = "The gasket hangs {open} over the edge of the hole: it does not seal there"
             yield _check(
-                "mount.gasket", Doubted(lap, lap - doubt, lap + doubt), row.lap_mm, title,
+                "mount.gasket", _wider(m, Doubted(lap, lap - doubt, lap + doubt)), row.lap_mm, title,
                 "Lay the gasket flat instead of in a groove, or widen the flange and measure the hole again", about,
                 "least distance from the hole's edge to the groove", (row.cited,), "foam.grooved", "hole",
+            )  # fmt: skip
+        beside = _notch_in_mm(m, groove.inner[0]) if groove.inner else None
+        if beside is not None:
+            about = (("left", beside, "mm"), ("over", -beside, "mm"))
+            title = "The notch ends {left} inside the gasket's groove"
+            if beside < 0.0:
+                title = "The notch cuts {over} into the gasket's groove: the air goes by it there"
+            yield _check(
+                "mount.gasket", Doubted(beside, beside, max(beside, 0.0)), 0.0, title,
+                "Make the bore wider in place of the notch, or lay the gasket flat and round the outside of the notch", about,
+                "least distance from the notch to the groove", ("geometry",), "notch", "notch",
             )  # fmt: skip
         about = (("lap", outward, "mm"), ("open", -outward, "mm"), ("wanted", row.lap_mm, "mm"))
         title = "The gasket's groove keeps {lap} to the flange's edge; needs {wanted}"
         if outward < 0.0:
             title = "The gasket's groove runs {open} out of the flange: it does not seal there"
         yield _check(
-            "mount.gasket", Doubted(outward, outward, outward), row.lap_mm, title,
-            "Widen the flange, or lay the gasket flat: foam.grooved = false", about,
+            "mount.gasket", _wider(m, Doubted(outward, outward, outward)), row.lap_mm, title,
+            "Widen the flange (flange = {{ diameter = ... }}), or lay the gasket flat: foam.grooved = false", about,
             "least distance from the groove to the flange's edge", (row.cited,), "foam.grooved", "edge",
         )  # fmt: skip
 
@@ -173,15 +195,10 @@ def _strip(m: Mounting) -> Iterator[Check]:
     )  # fmt: skip
     half_steps = f"{max(int(2.0 * bore) / 2.0, 1.0):g} mm"
     yield check if check.verdict == "ok" else replace(check, tries=(("bore", half_steps),))
-    notches = [
-        min(inner.inside_mm(*(n.reach_mm * along + side * n.half_mm * across for along, across in axes)) for side in (-1, 0, 1))
-        for n in m.passages[0].notches
-        for c, s in [(cos(radians(n.angle_deg)), sin(radians(n.angle_deg)))]
-        for axes in [((c, -s), (s, c))]
-    ]  # fmt: skip
-    if not notches or inside <= -width:
+    beyond = _notch_in_mm(m, inner)
+    if beyond is None or inside <= -width:
         return
-    found = _carried(min(notches), width, doubt)
+    found = _carried(beyond, width, doubt)
     about = (("lap", found.value_mm, "mm"), ("width", width, "mm"), ("wanted", wanted, "mm"))
     title = "The gasket lies on the part outside the notch with {lap} of its width; needs {wanted}"
     if found.value_mm <= 0.0:
@@ -193,6 +210,17 @@ def _strip(m: Mounting) -> Iterator[Check]:
         "how far the strip reaches over the part beyond the notch", (PRACTICE,), "notch", "notch",
     )  # fmt: skip
     yield check if check.verdict == "ok" else replace(check, tries=(("notch", ""),))
+
+
+def _notch_in_mm(m: Mounting, edge: Outline) -> float | None:
+    """How far the notches end inside an edge, at the least; negative where one cuts it; None without notches."""
+    found = [
+        min(edge.inside_mm(*(n.reach_mm * along + side * n.half_mm * across for along, across in axes)) for side in (-1, 0, 1))
+        for p in m.passages[:1] for n in p.notches
+        for c, s in [(cos(radians(n.angle_deg)), sin(radians(n.angle_deg)))]
+        for axes in [((c, -s), (s, c))]
+    ]  # fmt: skip
+    return min(found, default=None)
 
 
 def _carried(inside_mm: float, width_mm: float, doubt_mm: float) -> Doubted:
@@ -258,7 +286,7 @@ def _collar(m: Mounting) -> Iterator[Check]:
     if outer[2] - inner[2] + lap <= 0.0:
         remedy = "Make the flange {open} wider all round, or leave the collar out"
     yield _check(
-        "mount.collar", Doubted(lap, lap, lap), 0.0, title, remedy, about,
+        "mount.collar", _wider(m, Doubted(lap, lap, lap)), 0.0, title, remedy, about,
         "least distance from the collar's edge to the flange's", ("geometry",), "collar.width",
     )  # fmt: skip
     gaps = [(_beside(head, outer[2], inner[2]), head) for head in m.heads]

@@ -33,7 +33,15 @@ class PlausibleRange:
 
     low: float  # in what `of` names
     high: float  # likewise
-    of: Literal["mm", "mm over the basket", "share of the mounting depth", "share of the cutout", "times Xmax"]
+    of: Literal[
+        "mm",
+        "mm over the basket",
+        "share of the mounting depth",
+        "share of the cutout",
+        "times Xmax",
+        "mm over the frame",
+        "times the frame",
+    ]
     entered: str  # the key of the job that answers it, after its owner
     what: str  # in a sentence: "measure ..."
     standing: str = MEMORY
@@ -60,6 +68,9 @@ RANGES: dict[str, PlausibleRange] = {
     "terminals.radius of a tweeter": PlausibleRange(0.0, 6.0, "mm over the basket", "terminals", "how far the terminals reach from the axis"),
     "terminals.width of a tweeter": PlausibleRange(4.0, 25.0, "mm", "terminals", "how wide the terminals are"),
     "skin": PlausibleRange(0.6, 1.5, "mm", "skin", "how thick the metal is"),
+    # diameters: of a flange that nobody entered, and of where the flat of the trim begins
+    "flange": PlausibleRange(6.0, 60.0, "mm over the frame", "flange", "where the flange's edge may be"),
+    "trim.inner": PlausibleRange(0.0, 1.5, "times the frame", "trim.inner", "how far in the flat of the trim reaches"),
 }  # fmt: skip
 
 
@@ -79,7 +90,7 @@ def row_of(name: str) -> PlausibleRange:
 def range_of(name: str, base_mm: float = 1.0) -> tuple[float, float]:
     """Least and greatest in millimeters of what is missing; `base_mm` is what its range is a share of, or over."""
     row = RANGES[name]
-    if row.of == "mm over the basket":
+    if row.of.startswith("mm over"):
         return base_mm + row.low, base_mm + row.high
     return (row.low, row.high) if row.of == "mm" else (base_mm * row.low, base_mm * row.high)
 

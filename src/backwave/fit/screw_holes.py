@@ -15,6 +15,7 @@ from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict,
 from backwave.fit.bolt_pattern import Hole
 from backwave.fit.fixing_load import GRAVITY, MODEL, SLAM_G, fixing_loads_n
 from backwave.fit.screw import NO_SCREW, ChosenScrew, Threads
+from backwave.shape import Outline
 from backwave.stock import FixingRow, SleeveRow, Stock
 
 REST_MM = 0.8  # of a head or washer on metal, all round; common trade practice
@@ -323,12 +324,12 @@ def thread_holds_n(stock: Stock, threads: Threads, engagement_mm: float, over_mm
 
 def driver_hold_check(
     xy_mm: Sequence[tuple[float, float]], mass_kg: float, z_mm: float, thread: str, holds_n: tuple[float, float],
-    others: Sequence[tuple[str, float]], hot_degc: float, source: str,
+    others: Sequence[tuple[str, float]], hot_degc: float, source: str, frame: Outline | None = None,
 ) -> Check:  # fmt: skip
     """The pull on the driver's own threads at a slam, against what the part holds them by, cold and hot. `mass_kg`,
     `z_mm`: the driver's mass, and its middle off the seat; `thread`, `source`: what the screws go into, where the
-    material's strength is from; `others`, N: what else could be set there, with what holds it hot."""
-    load = max(fixing_loads_n(xy_mm, mass_kg, (0.0, 0.0, z_mm)))
+    material's strength is from; `others`, N: what else could be set there, with what holds it hot; `frame`: its edge."""
+    load = max(fixing_loads_n(xy_mm, mass_kg, (0.0, 0.0, z_mm), edge=frame))
     cold, hot = holds_n
     allowed = hot / HOT_SAFETY
     verdict: Verdict = "ok" if load <= allowed else "caution" if load <= cold else "stop"

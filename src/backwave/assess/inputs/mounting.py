@@ -16,6 +16,8 @@ from backwave.fit.assembly import Before, Body, Lip, Mounting, Notched, Passage,
 from backwave.fit.clearance import FRONT_WORDS
 from backwave.fit.coverage import window_moves
 from backwave.fit.gasket import FROM_EDGE_MM
+from backwave.fit.mounting import FRAME_MM
+from backwave.fit.plausible import range_of
 from backwave.fit.types import GaugeTrial, Opening
 from backwave.job import Job, Place, best_mm
 from backwave.job.speaker import SpeakerTable
@@ -47,7 +49,10 @@ def mounting_of(
     if spec.collar is not None:
         inside = circle(spec.collar.inner_mm)
         collar = Body("collar", circle(spec.collar.outer_mm), front, back + spec.top_mm, (inside,))
-    trim = place.opening.trim
+    trim, wider = place.opening.trim, 0.0
+    if place.opening.flange is None:
+        most = range_of("flange", sized.frame_mm + (FRAME_MM if frame.assumed else 0.0))[1] / 2.0
+        wider = max(most - spec.outline.inside_mm(0.0, 0.0), 0.0)
     return Mounting(
         opening=sized.opening, driver=sized.driver, margins=sized.margins, kind=speaker.kind, frame=frame,
         cutout=cutout, frame_edge=None if speaker.frame_outline is None else polygon(list(speaker.frame_outline)),
@@ -68,7 +73,7 @@ def mounting_of(
         lip_room=None if spec.lip is None else Body("relief", spec.lip.outline, back, back + spec.lip.depth_mm),
         collar_meets=_ahead(job, place) if sized.foam.front is None else None,
         trim_outer_mm=trim.outer.to("mm") if trim is not None and trim.outer is not None else None,
-        mass_kg=sized.screws.mass_kg, held_by=place.opening.held_by or "",
+        wider_mm=wider, mass_kg=sized.screws.mass_kg, held_by=place.opening.held_by or "",
         tried=trial is not None and trial.clear and trial.spigot
         and (not window_moves(sized.opening) or (trial.full_travel and trial.glass_mm >= sized.margins.glass_mm - 1e-9)),
     )  # fmt: skip
@@ -139,6 +144,7 @@ def lip_relief(job: Job, stock: Stock, place: Place, opening: Opening, gasket: R
 PISTON = (0.7, 1.0)
 # The cone's highest point, cap or edge, lies at least so far out of the piston's radius; from memory.
 HIGHEST = 0.5
+LEAST_FLAT_MM = 5.0  # of the width of a flat that foam presses on; common trade practice
 
 
 def trim_checks(job: Job, place: Place, speaker: SpeakerTable, sized: Dimensions) -> tuple[Check, ...]:
@@ -149,8 +155,8 @@ def trim_checks(job: Job, place: Place, speaker: SpeakerTable, sized: Dimensions
     land = bench_of(job, place.opening.id).read(place.key("trim") + ".land", trim.land, "trim", trim.by)
     cutout = best_mm(cutout_of(speaker)) / 2.0
     far = inf if trim.outer is None else trim.outer.to("mm") / 2.0
-    # What the foam presses on lies over the rim; where neither grille nor flat is given, nowhere nearer to the axis.
-    near, ask, sure = max(cutout, _piston(speaker, cutout)[1]), "trim.inner", (cutout, sized.frame_mm / 2.0)
+    # Where neither grille nor flat is given it may begin anywhere, the cone's own radius included.
+    near, ask, sure = 0.0, "trim.inner", (range_of("trim.inner", sized.frame_mm)[1] / 2.0, inf)
     if trim.inner is not None:
         near, ask = trim.inner.to("mm") / 2.0, ""
         sure = (near, inf)
@@ -158,13 +164,10 @@ def trim_checks(job: Job, place: Place, speaker: SpeakerTable, sized: Dimensions
         near = trim.grille.to("mm") / 2.0
         sure = (max(near, cutout), inf)
     if trim.outer is not None:
-        sure = (min(sure[0], far), far)
+        sure = (min(sure[0], far if trim.inner or trim.grille else far - LEAST_FLAT_MM), far)
     flat = TrimFlat(land, sure, (near, far), ask)
-    moving = tuple(_moving(speaker, sized, cutout))
-    if trim.inner is None and trim.grille is None:  # then it may begin anywhere, the cone's own radius included
-        anywhere = replace(flat, may=(0.0, far))
-        return (*flat_checks(flat, _still(speaker, sized, cutout)), *edge_unread(flat_checks(anywhere, moving)))
-    return flat_checks(flat, (*_still(speaker, sized, cutout), *moving))
+    found = flat_checks(flat, (*_still(speaker, sized, cutout), *_moving(speaker, sized, cutout)))
+    return edge_unread(found) if trim.inner is None and trim.grille is None else found
 
 
 def _still(speaker: SpeakerTable, sized: Dimensions, cutout: float) -> Iterator[Before]:

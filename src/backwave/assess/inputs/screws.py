@@ -178,13 +178,16 @@ def bears_mpa(stock: Stock, material: str, hot_degc: float) -> float:
     return STRAIN * hot_modulus(stock, material, hot_degc)[0] * 1e-6
 
 
-def clamps_n(screws: Screws, back: BackGasket | None, part_kg: float, z_mm: float) -> tuple[list[float], float]:
+def clamps_n(
+    screws: Screws, back: BackGasket | None, part_kg: float, z_mm: float, edge: Outline
+) -> tuple[list[float], float]:
     """What each screw into the metal has to clamp with, in their order, and the gasket's share of it."""
     held = [m for m in screws.metal if m.hole_mm > 0.0]
     if not held:
         return [0.0 for _ in screws.metal], 0.0
     steady = 0.0 if back is None or back.force_n is None else back.force_n[1] / len(held)
-    loads = fixing_loads_n([(m.x_mm, m.y_mm) for m in held], (screws.mass_kg or 0.0) + part_kg, (0.0, 0.0, z_mm))
+    total = (screws.mass_kg or 0.0) + part_kg
+    loads = fixing_loads_n([(m.x_mm, m.y_mm) for m in held], total, (0.0, 0.0, z_mm), edge=edge)
     pulls = iter(loads)
     return [max(CLAMP_N, steady + next(pulls)) if m.hole_mm > 0.0 else 0.0 for m in screws.metal], steady
 
@@ -195,7 +198,7 @@ def supported(
 ) -> Screws:  # fmt: skip
     """The same with washers and sleeves where heads need them and there is room."""
     allowed = bears_mpa(stock, adapter.material, hot_degc)
-    clamps, steady = clamps_n(screws, back, PART_KG, PART_Z_MM - MAGNET_SHARE * driver_depth_mm)
+    clamps, steady = clamps_n(screws, back, PART_KG, PART_Z_MM - MAGNET_SHARE * driver_depth_mm, outline)
     metal = []
     for m, clamp in zip(screws.metal, clamps):
         if m.hole_mm == 0.0 or m.head_mm == 0.0:

@@ -10,7 +10,7 @@ from backwave.assess.inputs.opening import bench_of, cutout_of
 from backwave.assess.inputs.screws import hot_modulus
 from backwave.assess.memo import Memo
 from backwave.assess.place_result import FoamResult, Screws
-from backwave.finding import PRACTICE, Ledger, check_of
+from backwave.finding import PRACTICE, Ledger, Message, check_of
 from backwave.fit import DriverShape, Opening, Stack
 from backwave.fit.bolt_pattern import BoltedJoint, Hole, off_axis
 from backwave.fit.foam import RingRoom, RingWish, choose_ring, total_height
@@ -213,6 +213,12 @@ def foam_of(
         tuple(sorted(softer, key=lambda r: -r.high_pa)), 0.0 if opening.trim_clear is None else opening.trim_clear.bound,
     )  # fmt: skip
     ring = choose_ring(room, wish, offered)
+    unread = trim is not None and trim.land is not None and trim.inner is None and trim.grille is None
+    if unread and ring.check.verdict == "stop":  # the flat may begin beyond all that it stands on
+        ask = Message(
+            "Measure the flat's inner diameter (trim: inner = ...): whether it lies over the ring is not known"
+        )
+        ring = replace(ring, check=replace(ring.check, verdict="caution", remedy=ask, key="trim.inner"))
     checks.append(ring.check)
     factory = place.opening.factory
     if factory is not None and factory.height is not None and ring.free_mm > 0.0:
