@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import cos, radians, sin
 from pathlib import Path
 
 SOUND = (Path(__file__).parent / "jobs" / "sound-door.toml").read_text(encoding="utf-8")
@@ -80,7 +81,8 @@ def slots(at: float, length: float, width: float = 5.0) -> tuple[Edit, ...]:
         f'{{ x = "{x} mm", y = "0 mm", width = "{width} mm", length = "{length} mm", angle = "0 deg" }}'
         for x in (at, -at)
     )
-    return (NO_RING, (HOLES, f"holes     = {{ slots = [{rows}] }}"))
+    light = ('mass      = "1.15 kg"', 'mass      = "1 kg"')  # two screws on a line hold no more
+    return (NO_RING, light, (HOLES, f"holes     = {{ slots = [{rows}] }}"))
 
 
 def held_by(how: str, mass: str = "1.15 kg", kind: str = "woofer") -> tuple[Edit, ...]:
@@ -89,6 +91,35 @@ def held_by(how: str, mass: str = "1.15 kg", kind: str = "woofer") -> tuple[Edit
         ('zone    = "door"', f'zone    = "door"\nheld_by = "{how}"'),
         ('mass      = "1.15 kg"', f'mass      = "{mass}"'),
         ('kind      = "woofer"', f'kind      = "{kind}"'),
+    )
+
+
+def at(*degrees: float, radius: float = 87.0) -> tuple[Edit, ...]:
+    """Rivet nuts in these directions."""
+    rows = "".join(
+        f'  {{ x = "{radius * cos(radians(a)):.2f} mm", y = "{radius * sin(radians(a)):.2f} mm", '
+        'hole = "5.5 mm", head = "10 mm", holds = "rivet nut" },\n'
+        for a in degrees
+    )
+    return ((FIXINGS, f"fixings = [\n{rows}]\n"),)
+
+
+def metal(radius: float, clear: float) -> tuple[Edit, ...]:
+    """Fixed metal behind, at one radius and shallower nowhere."""
+    read = 'by = "caliper", what = "metal"'
+    more = "".join(
+        f'  {{ radius = "{r} mm", clear = ["{c} mm", "{c + 0.2} mm"], {read} }},\n'
+        for r, c in ((0, 80), (radius - 7.0, 80), (radius, clear))
+    )
+    return ((BEHIND, BEHIND.removesuffix("]\n") + more + "]\n"),)
+
+
+def lip(width: float) -> tuple[Edit, ...]:
+    """A rolled edge lower than a thick flat gasket: it needs no relief."""
+    return (
+        (FLANGE, f'{FLANGE}\nlip     = {{ height = "0.5 mm", width = "{width} mm" }}'),
+        NO_RING,
+        ("grooved = true, ", 'closed = "2 mm", back_width = "6 mm", '),
     )
 
 
@@ -238,4 +269,15 @@ CASES: tuple[Case, ...] = (
     Case("cone in the trim's flat", ((LAND, 'land = "32 mm", inner = "60 mm"'),), "fit.flat.moving", "stop", ((LAND, 'land = "32 mm", inner = "140 mm"'),), "the same with a foam ring"),
     Case("cone in the trim's flat", (NO_RING, (LAND, 'land = "32 mm", inner = "120 mm"')), "fit.flat.moving", "caution", NOTHING, "a flat from radius 60: nobody said where the cone is highest"),
     Case("cone in the trim's flat", (NO_RING, (GRILLE, 'grille = "60 mm"')), "fit.flat.moving", "caution", (NO_RING, (GRILLE, 'grille = "132 mm"')), "a grille of 60 before a cone of 130"),
+    Case("one fixing", at(90), "fit.fixing", "stop", at(90, 210, 330), "10 mm inside the flange's edge: a lever of ten to one on 500 N"),
+    Case("fixings in one sector", at(60, 90, 120), "fit.fixing", "stop", at(30, 150, 270), "the middle of the mass 81 beside them"),
+    Case("fixings in one line", at(90, 270), "fit.fixing", "caution", at(45, 135, 225, 315), "it rocks about them on its gasket"),
+    Case("fixing on the lip", lip(16), "fit.fixing.lip", "stop", lip(3), "87 on a lip from 73 to 89"),
+    Case("fixing at the lip's foot", lip(12), "fit.fixing.lip", "caution", lip(3), "87 beside a foot at 85: no nut lies flat"),
+    Case("screw's end into the metal behind", metal(87, 4), "fit.screw-tails", "stop", metal(87, 30), "an end of 10 in 4"),
+    Case("turned onto a fixing", (*at(90, 210, 330, radius=82), *adapter('turn = "90 deg"')), "fit.clocking", "stop", NOTHING, "an insert at 78.5 under the head at 82"),
+    Case("hole beside the axis", ((HOLE, "hole    = { outline = [[93, 0], [73, 63], [20, 73], [-33, 63], [-53, 0], [-33, -63], [20, -73], [73, -63]] }"), FLAT), "fit.hole", "stop", NOTHING, "its edge at 53 for a basket of 61"),
+    Case("rim before the flat", (('rim       = "5.2 mm"', 'rim       = "25 mm"'),), "fit.flat.rim", "stop", NOTHING, "25 on any stand-off before a flat at 32"),
+    Case("flat that nobody measured", ((LAND + ", " + GRILLE, 'land = "15 mm"'),), "fit.flat.inner", "caution", NOTHING, "a rim at 21 before a flat at 15, if it lies there"),
+    Case("flange that nobody entered", ((FLANGE + "\n", ""), (FIXINGS, ""), *hole(200)), "mount.flange", "caution", NOTHING, "as it goes by itself it leaves 9 mm open"),
 )  # fmt: skip

@@ -166,6 +166,10 @@ def test_terminals_that_only_hit_on_the_way_in_are_tilted_in() -> None:
     wrong = found(place(driver=far, terminal_start=read(13.0, 0.1)), "mount.terminals")
     assert wrong.verdict == "stop"
     assert "does not go in tilted either" in wrong.title.template
+    # in a square hole its corners may let it by: of such a hole only the round part about the axis is looked at
+    square = place(driver=far, terminal_start=read(13.0, 0.1), opening=Opening(outline_mm=SQUARE))
+    unsure = found(square, "mount.terminals")
+    assert (unsure.verdict, "not certain" in unsure.title.template) == ("caution", True)
     # where they begin was not read: they may be beside the part or behind it
     assert (
         found(place(driver=replace(WOOFER, terminals=block(76.0, depth=24.0))), "mount.terminals").verdict == "caution"

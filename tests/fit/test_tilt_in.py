@@ -69,6 +69,16 @@ def test_terminals_that_reach_too_far_go_in_at_no_tilt() -> None:
         assert overlap(at, body, made) > 0.5
 
 
+def test_no_way_at_all_is_said_only_where_half_a_millimeter_more_would_not_do() -> None:
+    back, walls = Revolved(PROFILE, SEAT), passages(67.5)
+    kept, given = (
+        [bool(way_in(back, FRAME, Block(r, 30.0, 14.0, 30.0, 0.0), walls, room)) for r in range(72, 92)]
+        for room in (0.5, -0.5)
+    )
+    assert all(b for a, b in zip(kept, given) if a)
+    assert sum(kept) < sum(given) < len(given)
+
+
 def test_what_passes_straight_needs_no_tilt() -> None:
     way = tried(72.0, 64.0)
     assert way is not None

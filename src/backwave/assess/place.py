@@ -15,7 +15,7 @@ from backwave.assess.budgets import DRAWS, fit_budget
 from backwave.assess.choosing import Free, lifting, score, searched, stuck, worth_changing
 from backwave.assess.dummy import dummy_of, trial_of
 from backwave.assess.inputs.adapter import material_of, printer_of, zone_of
-from backwave.assess.inputs.mounting import mounting_of, trim_checks
+from backwave.assess.inputs.mounting import lip_of, mounting_of, trim_checks
 from backwave.assess.inputs.opening import lean_of
 from backwave.assess.memo import Memo
 from backwave.assess.place_findings import (
@@ -154,7 +154,7 @@ def result_at(
     )  # fmt: skip
     screw_checks = screws_found(
         stock, sized, _mass_kg(spec, material), adapter.material, adapter.process, zone.service_degc,
-        _left_out(job, place)[1:],
+        _left_out(job, place)[1:], lip_of(job, place),
     )  # fmt: skip
     play: tuple[Check, ...] = ()
     if sized.joints and sized.opening.hole_radius_mm is not None:

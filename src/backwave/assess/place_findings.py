@@ -10,7 +10,8 @@ from backwave.assess.inputs.screws import bears_mpa, clamps_n, hot_modulus, supp
 from backwave.assess.place_result import MAGNET_SHARE, Dimensions, PlaceResult
 from backwave.finding import Check, Message, check_of
 from backwave.fit import Advice, Fit, GaugeTrial, Opening
-from backwave.fit.fixing_load import FixingPoint, fixing_checks, metal_checks, missing_checks
+from backwave.fit.assembly import Lip
+from backwave.fit.fixing_load import FixingPoint, fixing_checks, lip_checks, metal_checks, missing_checks
 from backwave.fit.plausible import RANGES, row_of
 from backwave.fit.screw import Threads
 from backwave.fit.screw_holes import (
@@ -125,7 +126,7 @@ ROOM_MM = 4.2  # part under an insert: room for the screw's end, and a floor
 
 def screws_found(
     stock: Stock, sized: Dimensions, part_kg: float, material: str, process: str, hot_degc: float,
-    unsaid: Sequence[bool] = (),
+    unsaid: Sequence[bool] = (), lip: Lip | None = None,
 ) -> tuple[Check, ...]:  # fmt: skip
     """Screws, their holes, the metal they sit in, and what holds at a slam; `unsaid`: fixings whose `holds` is assumed."""
     screws, spec = sized.screws, sized.spec
@@ -144,7 +145,7 @@ def screws_found(
         FixingPoint(m.x_mm, m.y_mm, m.row, f"fixing {i}", _edge_mm(sized.opening, m.x_mm, m.y_mm))
         for i, m in enumerate(screws.metal, 1)
     ]
-    found += metal_checks(points)
+    found += (*metal_checks(points), *(() if lip is None else lip_checks(points, lip.width)))
     reads = [(p.name, m.row, m.read_mm) for p, m in zip(points, screws.metal)]
     guessed = [*unsaid, *[False] * len(reads)][: len(reads)]
     said = metal_hole_checks(stock, [read for read, guess in zip(reads, guessed) if not guess])

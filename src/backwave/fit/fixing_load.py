@@ -21,6 +21,7 @@ from backwave.finding import PRACTICE, CalculationLine, Check, Verdict, check_of
 from backwave.fit.screw import NO_SCREW
 from backwave.shape import Outline
 from backwave.stock import FixingRow, Stock
+from backwave.uncertainty import Reading
 
 MODEL = "rigid body on equal elastic fixings (bolt group)"
 GRAVITY = 9.80665  # m/s2, standard
@@ -139,6 +140,9 @@ def fixing_checks(
         remedy = "Hold it with {need} such fixings, or with stronger ones such as rivet nuts or bolts"
         if need > MAX_FIXINGS:
             remedy = "No number of such fixings holds that: look at the driver's mass and depth, and at where the fixings are"
+        far = np.hypot(*(xy - center_mm[:2]).T).mean() / 2.0
+        if np.hypot(*(xy.mean(axis=0) - center_mm[:2])) > far:  # more beside the mass than round it
+            remedy = "Set fixings on the other side of the speaker too: all of these are on one"
     if rocks:
         verdict = "caution" if verdict == "ok" else verdict
         remedy = "Add a fixing off their line: without it the flange's edge alone stops the driver rocking"
@@ -270,6 +274,28 @@ def metal_checks(points: Sequence[FixingPoint]) -> tuple[Check, ...]:
                 CalculationLine("d", "what a place may be out by", PLACE_MM, "mm", PRACTICE),
             ),
             (point.row.cited,), "fixings", "edge",
+        ),
+    )  # fmt: skip
+
+
+def lip_checks(points: Sequence[FixingPoint], lip: Reading) -> tuple[Check, ...]:
+    """Whether every fixing lies flat on metal beside the lip round the hole: one check, for the worst; () where all do."""
+    near = [
+        (p.edge_mm - lip.value, max(_bare_mm(p.row), p.row.flange_mm / 2.0), p) for p in points if p.edge_mm is not None
+    ]
+    beside, needs, point = min(near, key=lambda one: one[0] - one[1], default=(0.0, 0.0, None))
+    if point is None or beside >= needs:
+        return ()
+    about = (("name", point.name, ""), ("beside", beside, "mm"), ("on", -beside, "mm"), ("needs", needs, "mm"))
+    title = "{name} sits {beside} beside the lip round the hole; it needs {needs} to lie flat"
+    if beside < 0.0:
+        title = "{name} sits on the lip round the hole, {on} inside its foot: nothing lies flat there"
+    remedy = "Measure the lip's width and the place of {name} again; if both are right, fix the part farther out"
+    return (
+        check_of(
+            "fit.fixing", "stop" if beside < -lip.bound - PLACE_MM else "caution", title, remedy, about, (beside, needs, "mm"),
+            (CalculationLine("e", "middle of the fixing to the lip's foot", beside, "mm", "the job"),), ("geometry",),
+            "fixings", "lip",
         ),
     )  # fmt: skip
 

@@ -17,7 +17,7 @@ from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantiti
 from backwave.fit.assembly import Block, Doubted, Meeting, Mounting, Passage, Revolved, at_end, nearest, room_check
 from backwave.fit.fixing_load import GRAVITY, SLAM_G
 from backwave.fit.laps import lap_checks
-from backwave.fit.tilt_in import MAX_TILT_DEG, Tilt, way_in
+from backwave.fit.tilt_in import MAX_TILT_DEG, ROOM_MM, Tilt, way_in
 from backwave.shape import Outline, circle
 
 PLAY_MM = 0.5  # round a basket, so that it goes in by hand; common trade practice
@@ -155,7 +155,7 @@ def _tilted_in(m: Mounting, side: int) -> Tilt | None:
     if m.hole_edge is not None and m.opening.skin is not None:
         edge = max(m.hole_edge.inside_mm(0.0, 0.0) - side * m.hole_doubt_mm, 0.0)
         walls = (Passage("hole", -at_end(m.opening.skin, side), 0.0, edge, edge), *walls)
-    return way_in(_back(m, side), m.frame.value / 2.0, _block(m, side), walls)
+    return way_in(_back(m, side), m.frame.value / 2.0, _block(m, side), walls, ROOM_MM * side)
 
 
 def _terminals(m: Mounting) -> Iterator[Check]:
@@ -199,7 +199,7 @@ def _terminals(m: Mounting) -> Iterator[Check]:
             title += ", and pushed sideways" if straight else ", and tilted by {tilt}"
             title += ", terminals first, it goes in"
             remedy = remedy.replace("Tilt the speaker in", "Push the speaker sideways") if straight else remedy
-        elif any(p.notches for p in m.passages) or _tilted_in(m, -1) is not None:
+        elif any(p.notches for p in m.passages) or m.opening.outline_mm is not None or _tilted_in(m, -1) is not None:
             title += "; whether it goes in tilted is not certain"
         else:
             verdict = "stop"

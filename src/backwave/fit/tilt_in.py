@@ -3,7 +3,8 @@
 It turns about an axis across the direction of its terminals and moves in that plane: at each tilt and height, what of it
 lies between the walls leaves an interval across in which nothing is hit.  That interval is worked out from straight pieces
 cut at the walls' ends, in planes beside the middle one too, so that the round basket is seen in the round bore.  Tilts and
-heights go in steps of 1 degree and 1 mm, and `ROOM_MM` is kept on both sides for what lies between.  Millimeters, degrees.
+heights go in steps of 1 degree and 1 mm, and `ROOM_MM` is kept on both sides for what lies between; to say that there is
+no way at all it is given on both sides.  Millimeters, degrees.
 """
 
 from __future__ import annotations
@@ -34,10 +35,12 @@ class Tilt:
     path: tuple[tuple[float, float, float], ...]  # tilt, and place of the middle of the mounting side: across, height
 
 
-def way_in(back: Revolved, frame_mm: float, block: Block, passages: Sequence[Passage]) -> Tilt | None:
+def way_in(
+    back: Revolved, frame_mm: float, block: Block, passages: Sequence[Passage], room_mm: float = ROOM_MM
+) -> Tilt | None:
     """The way in with the least tilt, terminals toward +x, until they are out of the part; None up to `MAX_TILT_DEG`.
-    `frame_mm` is the radius of the frame. What is behind is no nearer than in place: the frame's edge stays before the
-    part."""
+    `frame_mm` is the radius of the frame. Nothing reaches deeper than in place, for the frame's edge stays before the
+    part; what is behind beside it, and a notch, are not seen. `room_mm` below 0: a way that may just be missed counts."""
     walls = sorted(passages, key=lambda p: p.low_mm)
     ends = sorted({z for wall in walls for z in (wall.low_mm, wall.high_mm)})
     top, seat = ends[-1], back.seat_mm
@@ -57,7 +60,7 @@ def way_in(back: Revolved, frame_mm: float, block: Block, passages: Sequence[Pas
             *((x, z, _room(walls, y, z)) for x, z in ((x0, z0), (x1, z1))),
             *_cut(walls, ends, y, (x0, x1), (z0, z1)),
         ):
-            room = np.where(np.isfinite(z), room - ROOM_MM, inf)
+            room = np.where(np.isfinite(z), room - room_mm, inf)
             low[i] = np.maximum(low[i], (-room - x).max(axis=1))
             high[i] = np.minimum(high[i], (room - x).min(axis=1))
         free[i] = heights - (corners[0] * s + corners[1] * c).max() > top
