@@ -328,7 +328,7 @@ def _no_room(from_mm: float, land_mm: float) -> Check:
     return check_of(
         "fit.foam-ring", "stop",
         "No room for foam: the rim stands {rim} off the metal, what the foam presses on only {land}",
-        "Lower the driver by more than {need} (thinner adapter, deeper seat), or space the trim out",
+        "Space the trim out by more than {need}, or take a speaker that stands lower in front",
         (("rim", from_mm, "mm"), ("land", land_mm, "mm"), ("need", from_mm - land_mm, "mm")), (land_mm - from_mm, 0.0, "mm"),
         (
             _stands_on(from_mm),

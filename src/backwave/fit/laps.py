@@ -154,11 +154,12 @@ def _groove(m: Mounting) -> Iterator[Check]:
             title = "The notch ends {left} inside the gasket's groove"
             if beside < 0.0:
                 title = "The notch cuts {over} into the gasket's groove: the air goes by it there"
-            yield _check(
+            check = _check(
                 "mount.gasket", Doubted(beside, beside, max(beside, 0.0)), 0.0, title,
-                "Make the bore wider in place of the notch, or lay the gasket flat and round the outside of the notch", about,
+                "Lay the gasket flat, and lead it round the outside of the notch", about,
                 "least distance from the notch to the groove", ("geometry",), "notch", "notch",
             )  # fmt: skip
+            yield check if check.verdict == "ok" else replace(check, tries=(("notch", ""),))
         about = (("lap", outward, "mm"), ("open", -outward, "mm"), ("wanted", row.lap_mm, "mm"))
         title = "The gasket's groove keeps {lap} to the flange's edge; needs {wanted}"
         if outward < 0.0:
@@ -190,7 +191,7 @@ def _strip(m: Mounting) -> Iterator[Check]:
     )  # fmt: skip
     check = _check(
         "mount.gasket", found, wanted, title,
-        "Make the bore and its relief narrower, or lay the gasket wider (foam.back_width) so that it reaches the part", about,
+        "Lay the gasket on the part's own back where metal is behind it; and measure hole and bore again", about,
         "how far the strip reaches over the part", (PRACTICE,), "bore", "part",
     )  # fmt: skip
     half_steps = f"{max(int(2.0 * bore) / 2.0, 1.0):g} mm"
