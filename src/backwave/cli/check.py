@@ -12,9 +12,9 @@ from rich.markup import escape
 
 from backwave.cli import output
 from backwave.errors import InputError
-from backwave.finding import CODES, Finding, in_a_word, percent, sentences, value_words
+from backwave.finding import CODES, Finding, sentences, value_words
 from backwave.notation.measures import in_words
-from backwave.units import show as shown
+from backwave.report.blocks import Audience, par, small, working
 
 if TYPE_CHECKING:
     from backwave.assess import Assessment
@@ -157,8 +157,12 @@ def why(
     if as_json:
         output.document([finding_json(f) for f in found] if len(found) > 1 else finding_json(found[0]))
         return
+    told, out = Audience(result.show, result.names), output.console()
     for finding in found:
-        _working(finding, result.show, result.names)
+        check = finding.check
+        out.print(f"\n{output.verdict_word(check.verdict)}  [bold]{escape(told.name(finding.subject))}[/]")
+        answered = [small(f"Answered in job.toml at {check.key}")] if check.key else []
+        output.blocks([par(told.say(check.title)), *working(told, check), *answered])
 
 
 def _pick(findings: tuple[Finding, ...], name: str) -> list[Finding]:
@@ -170,43 +174,3 @@ def _pick(findings: tuple[Finding, ...], name: str) -> list[Finding]:
         near = ", ".join(difflib.get_close_matches(name, ids, n=4, cutoff=0.3) or ids[:4])
         raise InputError("no finding of that id", name, f"an id that `backwave check` prints, such as {near}")
     return found
-
-
-def _working(finding: Finding, system: str, names: dict[str, str]) -> None:
-    from rich.table import Table
-
-    out, check = output.console(), finding.check
-    out.print(f"\n{output.verdict_word(check.verdict)}  [bold]{escape(names.get(finding.subject, finding.subject))}[/]")
-    out.print(escape(output.fill(check.title, system)))
-    if check.value is not None:
-        parts = [f"value {shown(check.value, check.unit, system)}"]
-        if check.low is not None and check.high is not None:
-            low, high = (shown(end, check.unit, system) for end in (check.low, check.high))
-            parts.append(f"95 % between {low} and {high}")
-        if check.limit is not None:
-            parts.append(f"limit {shown(check.limit, check.unit, system)}")
-        if check.chance is not None:
-            parts.append(f"that it is kept: {in_a_word(check.chance)} ({percent(check.chance)})")
-        out.print("; ".join(parts))
-    if check.remedy is not None:
-        out.print(f"→ {escape(output.fill(check.remedy, system))}")
-    if check.working:
-        table = Table(box=None, header_style="dim", padding=(0, 2, 0, 0))
-        table.add_column("symbol", no_wrap=True)
-        table.add_column("is")
-        table.add_column("value", justify="right", no_wrap=True)
-        table.add_column("from", style="dim")
-        for step in check.working:
-            # one digit more than a verdict shows, so that a person can follow the sum
-            places = 2 if step.unit == "mm" else None
-            value = "" if step.value is None else shown(step.value, step.unit, system, places=places)
-            table.add_row(escape(step.symbol), escape(step.meaning), value, escape(in_words(step.source, system)))
-        out.print()
-        out.print(table)
-    if check.sources:
-        out.print("\n[dim]Sources[/]")
-        for source in check.sources:
-            out.print(f"  • {escape(in_words(source, system))}")
-    if check.key:
-        out.print(f"\n[dim]Answered in job.toml at {escape(check.key)}[/]")
-    out.print()

@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from backwave.finding import Message, words
-from backwave.notation.measures import wire_size
+from backwave.finding import Check, Message, in_a_word, percent, words
+from backwave.notation.measures import in_words, wire_size
 from backwave.units import show
 
 Block = dict[str, Any]
@@ -148,6 +148,30 @@ def cell(
         k: v for k, v in more.items() if v
     }
     return made if tick is None else made | {"tick": tick}
+
+
+def working(told: Audience, check: Check) -> list[Block]:
+    """Why a number is so: what was found against its limit, the working with where each number is from, the sources."""
+    ends = [("value", check.value), ("limit", check.limit)]
+    if check.low is not None and check.high is not None:
+        ends[1:1] = [("2.5 % point", check.low), ("97.5 % point", check.high)]
+    found = [f"{name} {told.show(value, check.unit)}" for name, value in ends if value is not None]
+    found += [] if check.chance is None else [f"that it is kept: {in_a_word(check.chance)} ({percent(check.chance)})"]
+    blocks = [par(f"→ {told.say(check.remedy)}")] if check.remedy is not None else []
+    blocks += [par("; ".join(found))] if found else []
+    # one digit more than a verdict shows, so that a person can follow the sum
+    rows: list[list[Cell]] = [
+        [
+            s.symbol,
+            s.meaning,
+            told.show(s.value, s.unit, 2 if s.unit == "mm" else None),
+            in_words(s.source, told.system),
+        ]
+        for s in check.working
+    ]
+    blocks += [table({"": 0, "what it is": 1, "value": 0, "from": 1}, rows, right=(2,))] if rows else []
+    named = [in_words(source, told.system) for source in check.sources]
+    return [*blocks, sub("Sources"), items(named)] if named else blocks
 
 
 def signed(value: float) -> str:

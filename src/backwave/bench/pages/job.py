@@ -11,13 +11,12 @@ from backwave.assess.result import above
 from backwave.bench.access import AccessDevice
 from backwave.bench.findings import Assumptions, Findings, NextSteps, of_finding
 from backwave.bench.page_frame import Tab, verdict
-from backwave.bench.widgets import Picture, button, facts, link, listed, text
+from backwave.bench.widgets import Picture, blocks, button, link, text
 from backwave.bench.work_sync import WorkSync
 from backwave.drawing.plan_view import plan_svg
 from backwave.errors import BackwaveError
-from backwave.finding import Finding, in_a_word, percent, sentences, words
-from backwave.notation.measures import in_words
-from backwave.units import show
+from backwave.finding import Finding, sentences, words
+from backwave.report.blocks import Audience, working
 
 MAX_STEPS = 5  # above the findings, as in next.js
 
@@ -96,29 +95,7 @@ def _working(here: Tab, found: Finding) -> None:
     system = result.show
     text("p", f"{verdict(check.verdict)} · {result.names.get(found.subject, found.subject)}", f"mark {check.verdict}")
     text("h1", words(check.title, system) or "")
-    if check.remedy is not None:
-        text("p", f"→ {words(check.remedy, system)}")
-    ends = {"value": check.value, "2.5 % point": check.low, "97.5 % point": check.high, "limit": check.limit}
-    rows = [(name, show(value, check.unit, system)) for name, value in ends.items() if value is not None]
-    if check.chance is not None:
-        rows.append(("chance that the limit is kept", f"{in_a_word(check.chance)}, {percent(check.chance)}"))
-    facts(rows)
-    if check.working:
-        region = ui.element("div").classes("scroll").props('tabindex="0" role="region" aria-label="The working"')
-        with region, ui.element("table"):
-            with ui.element("thead"), ui.element("tr"):
-                for head in ("", "what it is", "value", "from"):
-                    text("th", head).props('scope="col"')
-            with ui.element("tbody"):
-                for step in check.working:
-                    with ui.element("tr"):
-                        text("td", step.symbol, "figure")
-                        text("td", step.meaning)
-                        text("td", "" if step.value is None else show(step.value, step.unit, system), "figure right")
-                        text("td", in_words(step.source, system), "note")
-    if check.sources:
-        text("h2", "Sources")
-        listed(in_words(source, system) for source in check.sources)
+    blocks(working(Audience(system, result.names), check))
     with ui.element("div").classes("row"):
         link("Go to what answers it", of_finding(here.board, found), "go")
         link("All findings", "/", "go")
