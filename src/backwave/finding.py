@@ -25,18 +25,20 @@ VERDICTS: tuple[Verdict, ...] = ("ok", "caution", "stop")
 Answer = Literal["", "confirm", "measure", "enter", "change", "print", "buy", "know"]
 
 
-def _codes() -> Iterator[tuple[str, str, tuple[Answer, float]]]:
-    """Each code with what it is about, what answers it ("" where that follows from the check), and how many minutes a
-    person is busy with that: common trade practice, as the times of the plan's tasks."""
+def _codes() -> Iterator[list[str]]:
     with Path(__file__).with_name("finding_codes.csv").open(encoding="utf-8", newline="") as table:
-        for code, answer, minutes, about in islice(reader(table), 1, None):
-            yield code, about, (cast("Answer", answer), float(minutes or 0.0))
+        yield from islice(reader(table), 1, None)
 
 
 _ROWS = tuple(_codes())
-CODES: dict[str, str] = {code: about for code, about, _ in _ROWS}
-ANSWERS: dict[str, tuple[Answer, float]] = {code: answer for code, _, answer in _ROWS}
-
+CODES: dict[str, str] = {code: about for code, *_, about in _ROWS}
+# what answers a finding ("" where that follows from the check), and how many minutes a person is busy with that: common
+# trade practice, as the times of the plan's tasks
+ANSWERS: dict[str, tuple[Answer, float]] = {
+    code: (cast("Answer", answer), float(minutes or 0.0)) for code, answer, minutes, *_ in _ROWS
+}
+# what a person calls a check that waits; others wait without being named
+WAITING: dict[str, str] = {code: waiting for code, _, _, waiting, _ in _ROWS if waiting}
 
 Quantities = tuple[tuple[str, float | str, str], ...]  # name in a template, value, unit
 

@@ -17,7 +17,7 @@ from itertools import combinations
 from math import dist
 
 from backwave.assess.place_result import PlaceResult
-from backwave.finding import PRACTICE, Check, Finding, Message, Quantities, check_of
+from backwave.finding import PRACTICE, WAITING, Check, Finding, Message, Quantities, check_of
 from backwave.fit.plausible import ENTRIES
 from backwave.job import Job, Place
 
@@ -164,14 +164,6 @@ def _caution(code: str, title: Message, remedy: Message | None, part: str = "") 
     return Check(code, "caution", title, remedy=remedy, sources=(_SOURCE,), part=part)
 
 
-_WAITS = {
-    "fit.glass": "the glass", "fit.behind": "what is behind", "fit.grille": "the grille", "fit.hole": "the hole's edge",
-    "fit.terminals": "the terminals against what is behind", "fit.screw-tails": "the screw tails",
-    "fit.vent": "the vent", "fit.flat": "the trim's flat", "fit.foam-ring": "the foam ring",
-    "fit.total-height": "the height over all", "fit.screw": "the screws",
-    "mount.terminals": "the terminals in the part",
-}  # fmt: skip
-"""What a person calls a check that waits; others wait without being named."""
 _SPEAKER = ("fit.assumed", "fit.fixing", "job.missing.holes", "mount.held")  # the same on both sides
 _READ = {  # the same on a side where that table was not read by itself
     "fit.coverage": "behind",
@@ -215,8 +207,8 @@ def with_waits(findings: Sequence[Finding], twins: Mapping[str, tuple[str, froze
                 continue  # one line with it
             if f.check.code == "fit.assumed":
                 later.setdefault(root, {})[ENTRIES[f.check.part]] = None
-            elif f.check.code in _WAITS:
-                said.setdefault(root, {})[_WAITS[f.check.code]] = None
+            elif f.check.code in WAITING:
+                said.setdefault(root, {})[WAITING[f.check.code]] = None
     return [
         _told(f, said.get(f.id, {}), later.get(f.id, {}), roots.get(f.id, ())) if f.id in open_ones else f
         for f in findings

@@ -7,7 +7,7 @@ by what they settle a minute, a stop as much as ten cautions, after the gates th
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -88,9 +88,11 @@ def kind_of(check: Check) -> tuple[Answer, float]:
     found = _PARTS.get(check.name) or ANSWERS[check.code]
     if found[0] and (found[0] != "know" or check.verdict != "stop"):
         return found
-    if check.verdict == "stop" or check.tries:
-        return "change", 10.0
-    return ("enter", 5.0) if check.key else ("know", 0.0)
+    if check.remedy is None:
+        return "know", 0.0
+    if check.remedy.template.startswith("Measure"):
+        return "measure", 10.0
+    return ("enter", 5.0) if check.key and check.verdict != "stop" and not check.tries else ("change", 10.0)
 
 
 def grouped(findings: Iterable[Finding], names: Mapping[str, str]) -> tuple[FindingGroup, ...]:
@@ -219,7 +221,7 @@ def next_steps(
     bad = {f.id: f for f in findings if f.check.verdict != "ok"}
     groups = [g for g in grouped(bad.values(), names) if not g.check.waits and g.kind != "know"]
     left = [*(_answer(g) for g in groups), *(_trial(s, part, bad, names) for s, part in dummies.items())]
-    left = [_together(ones, bad, names) for ones in _alike_steps(left)]
+    left = [*_together(left, bad, names)]
     settled: set[str] = set()
     made: list[NextStep] = []
     while True:
@@ -235,21 +237,15 @@ def next_steps(
     return (*made, *_tasks(tasks, blocked=any(f.check.verdict == "stop" for f in bad.values())))
 
 
-def _alike_steps(steps: Iterable[NextStep]) -> list[list[NextStep]]:
-    """Steps of which doing one is doing the other as well: the same kind and the same words."""
-    found: dict[object, list[NextStep]] = {}
+def _together(steps: Iterable[NextStep], bad: Mapping[str, Finding], names: Mapping[str, str]) -> Iterator[NextStep]:
+    """Steps of one kind in the same words as one: doing it is doing all of them."""
+    alike: dict[object, list[NextStep]] = {}
     for one in steps:
-        found.setdefault((one.kind, words(one.do)), []).append(one)
-    return list(found.values())
-
-
-def _together(ones: list[NextStep], bad: Mapping[str, Finding], names: Mapping[str, str]) -> NextStep:
-    if len(ones) == 1:
-        return ones[0]
-    ids = tuple(id_ for one in ones for id_ in one.settles)
-    return replace(
-        ones[0], settles=ids, minutes=sum(one.minutes for one in ones), name=whose([bad[i].subject for i in ids], names)
-    )
+        alike.setdefault((one.kind, words(one.do)), []).append(one)
+    for ones in alike.values():
+        ids = tuple(id_ for one in ones for id_ in one.settles)
+        name = ones[0].name if len(ones) == 1 else whose([bad[id_].subject for id_ in ids], names)
+        yield replace(ones[0], settles=ids, minutes=sum(one.minutes for one in ones), name=name)
 
 
 def _worth(one: NextStep, bad: Mapping[str, Finding]) -> tuple[bool, float]:
