@@ -37,6 +37,8 @@ def test_a_lack_that_no_change_makes_up_is_asked_for(edits: tuple[Edit, ...], na
     said = words(check.remedy).lower()
     assert "measure" in said
     assert "again" in said
+    advice = next((f.check for f in judged(edits).findings if f.check.code == "fit.read-again"), None)
+    assert advice is None or "won't help" not in words(advice.title)
     assert not [word for word in ("narrower", "shallower", "widen", "spacer of", "space the") if word in said]
 
 
@@ -73,3 +75,18 @@ def test_how_far_in_the_flat_reaches_is_asked_for_before_anything_hits_it() -> N
     # with its outer edge at a radius of 75 it lies before a rim from 71 to 83 wherever it begins
     ends = judged((('land = "32 mm", grille = "150 mm"', f'{LOW}, outer = "150 mm"'), no_ring))
     assert "fit.flat.rim" in {f.check.name for f in ends.findings if f.check.verdict == "stop"}
+
+
+@pytest.mark.parametrize(
+    "lean", ['mounting = { tilt = "12 deg" }', 'mounting = { offset = ["4 mm", "0 mm"] }', 'seat = { tilt = "5 deg" }']
+)
+def test_a_seat_that_leans_has_no_dummy_and_says_so_whatever_one_is_said_to_have_done(lean: str) -> None:
+    went = 'stand_in = { outcome = "clear", travel = true, code = "NHCJ-18.1" }'
+    for more in ("", "\n" + went):
+        result = judged(((FLANGE, f"{FLANGE}\n{lean}{more}"),))
+        (place,) = result.places
+        said = {f.check.name: f.check for f in result.findings}
+        assert place.part.stand_in is None
+        assert said["fit.seat"].verdict == "stop"
+        assert "dummy" in (words(said["fit.seat"].remedy) or "")
+        assert not {"fit.glass", "fit.grille", "fit.hole"} & set(said)  # nothing that was not judged is called ok

@@ -12,6 +12,7 @@ from backwave.finding import Check, Message, Quantities, Verdict, check_of
 from backwave.fit.clearance import Model, driver_line, widest
 from backwave.fit.plausible import ENTRIES, PlausibleSpan, row_of
 from backwave.fit.types import Advice, Clearance, DriverShape, Fit, GaugeTrial, Instrument, Margins, Opening, Stack
+from backwave.fit.window import asked_instead
 from backwave.uncertainty import Error, Evaluator, Reading, at_estimates, estimates, first_order, monte_carlo
 
 SAME_PLACE_MM = 3.0  # two readings this near to each other are of one place
@@ -202,7 +203,10 @@ def advise(
     if short:
         worst = min(short, key=lambda c: c.estimate.value - c.margin_mm)
         about = (("name", worst.name, ""), ("by", worst.margin_mm - worst.estimate.value, "mm"))
-        words = Message("Measuring again won't help: {name} is {by} too tight", about)
+        said = "Measuring again won't help: {name} is {by} too tight"
+        if asked_instead(worst.code, worst.margin_mm - worst.estimate.low):
+            said = "A reading is wrong, or the speaker: {name} is {by} too tight"
+        words = Message(said, about)
         return Advice("change", words, low_mm=worst.estimate.low)
     unknown = [c for c in open_ones if c.span is not None and c.span.best_mm >= c.margin_mm]
     if unknown:
