@@ -16,7 +16,7 @@ from backwave.budget import Budget, checkpoint, within
 from backwave.drawing.face import face_svg
 from backwave.drawing.section import section_svg
 from backwave.errors import InputError
-from backwave.files.manifest import document_bytes, read_kept, write_kept
+from backwave.files.manifest import document_bytes, put_by, read_kept, write_kept
 from backwave.files.part_files import SideOrder, drop_final, make_side
 from backwave.finding import Finding
 from backwave.job import Job
@@ -35,6 +35,7 @@ class MadeParts:
     entries: tuple[dict[str, Any], ...]  # the parts' entries of the manifest
     findings: tuple[Finding, ...]  # what was found on their solids and files
     as_before: frozenset[str]  # parts that were there already, made from the same numbers
+    old: tuple[str, ...]  # folders and drawings of what is no longer in the job, moved to `old`
 
 
 def make(
@@ -58,6 +59,8 @@ def make(
     wanted = {part.id: f"{made_digest(part)} {paper} {result.title} {result.show}" for part in parts}
     ids = [part.id for part in result.parts]
     stems = {part.id: file_stem(part.id, ids) for part in result.parts}
+    drawn = _drawings(result)
+    old = put_by(folder, stems.values(), drawn, kept)
     stale = [part for part in parts if not _there(kept.get(part.id, {}), wanted[part.id], folder)]
     for part in result.parts:
         if not part.final:  # an earlier one must not pass for it, whatever comes now
@@ -85,12 +88,14 @@ def make(
                 }
                 write_kept(folder, kept)
     write_kept(folder, {id_: kept[id_] for id_ in ids if id_ in kept})  # in the order of the job, whatever came first
-    _drawings(result, folder / "drawings")
+    for name, drawing in drawn.items():
+        write_whole(folder / "drawings" / name, drawing.encode())
     entries = tuple(kept[part.id]["entry"] for part in parts)
     entries_kept = [kept[p.id]["entry"] for p in result.parts if p.id in kept]
     write_whole(folder / "manifest.json", document_bytes(entries_kept, result.title, job.digest))
     findings = tuple(Finding(from_plain(check), part.subject) for part in parts for check in kept[part.id]["checks"])
-    return MadeParts(entries, findings, frozenset(part.id for part in parts) - {part.id for part in stale})
+    before = frozenset(part.id for part in parts) - {part.id for part in stale}
+    return MadeParts(entries, findings, before, tuple(old))
 
 
 def chosen(parts: tuple[PartOrder, ...], only: Sequence[str]) -> list[PartOrder]:
@@ -109,13 +114,13 @@ def _there(held: dict[str, Any], wanted: str, folder: Path) -> bool:
     return all((folder / name).is_file() for name in held["entry"]["files"].values())
 
 
-def _drawings(result: Assessment, folder: Path) -> None:
-
+def _drawings(result: Assessment) -> dict[str, str]:
+    """Section and face of each place, by the name of the file."""
+    found = {}
     with within(Budget("the drawings", DRAWINGS_S)):
         for place in result.places:
             checkpoint()
             name = file_stem(place.subject.replace(".", "-"))
-            section = section_svg(place, "light", system=result.show)
-            write_whole(folder / f"section-{name}.svg", section.encode())
-            face = face_svg(place, "light", system=result.show)
-            write_whole(folder / f"face-{name}.svg", face.encode())
+            found[f"section-{name}.svg"] = section_svg(place, "light", system=result.show)
+            found[f"face-{name}.svg"] = face_svg(place, "light", system=result.show)
+    return found

@@ -107,3 +107,22 @@ def test_the_demo_runs_the_whole_main_job_and_says_where_to_look(tmp_path: Path)
     assert all(Path(name).exists() for name in shown)
     kinds = {p.suffix for p in (tmp_path / "demo/made").rglob("*") if p.is_file()}
     assert {".step", ".stl", ".3mf", ".dxf", ".pdf", ".svg", ".json"} <= kinds
+
+
+def test_parts_whose_adapter_is_gone_are_told_and_moved_aside(job: Path, made: dict[str, Any], tmp_path: Path) -> None:
+    assert made["parts"]
+    van = tmp_path / "van"
+    shutil.copytree(job, van)
+    path = van / "job.toml"
+    text = path.read_text(encoding="utf-8")
+    at = text.index('[[adapter]]\nopening   = "cargo-wall"')
+    path.write_text(text[:at] + text[text.index("# ---- what drives them") :], encoding="utf-8")
+    done = run("make", van, "--part", "none-of-these", code=2)  # a name that is wrong moves nothing
+    assert (van / "made" / PART).is_dir(), done.stdout
+    path.write_text(text[: text.index("[[adapter]]")] + text[text.index("# ---- what drives them") :], encoding="utf-8")
+    done = run("make", van)
+    assert f"No longer in the job, moved to {van}/made/old: {PART}" in done.stdout
+    assert not (van / "made" / PART).exists()
+    assert list((van / "made" / "old" / PART).glob("*.step"))
+    assert json.loads((van / "made" / "manifest.json").read_text(encoding="utf-8"))["parts"] == []
+    assert json.loads(run("make", van, "--json").stdout)["old"] == []

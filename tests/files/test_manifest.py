@@ -11,7 +11,7 @@ import pytest
 
 from backwave.atomic_write import write_whole
 from backwave.errors import InputError
-from backwave.files.manifest import document_bytes, part_entry
+from backwave.files.manifest import document_bytes, part_entry, put_by
 from backwave.files.solid_files import StepFacts
 from backwave.part.flat_patterns import check_ring, sheet_layers
 from backwave.part.order import PartOrder
@@ -70,3 +70,37 @@ def test_same_parts_same_bytes_and_plain_json(tmp_path: Path) -> None:
 def test_a_file_outside_is_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="inside"):
         entry(tmp_path, tmp_path / "elsewhere")
+
+
+def test_what_is_no_part_any_more_is_put_by_and_nothing_else(tmp_path: Path) -> None:
+    """Folders that a manifest names and drawings of places that are gone; never what a person put there, never a way out."""
+    made = tmp_path / "made"
+    for name in (
+        "now/a.stl",
+        "gone/a.stl",
+        "mine/notes.txt",
+        "drawings/section-gone.svg",
+        "drawings/section-now.svg",
+        "drawings/supply.svg",
+    ):
+        (made / name).parent.mkdir(parents=True, exist_ok=True)
+        (made / name).write_text(name, encoding="utf-8")
+    (tmp_path / "outside").mkdir()
+    files = {
+        "stl": "gone/a.stl",
+        "step": "now/a.step",
+        "dxf": "../outside",
+        "3mf": "/tmp/x",
+        "template": "mine/sub/x.pdf",
+    }
+    (made / "manifest.json").write_text(json.dumps({"parts": [{"files": files}]}), encoding="utf-8")
+    moved = put_by(made, ["now"], ["section-now.svg"], {})
+    assert moved == ["gone", "drawings/section-gone.svg"]
+    assert (made / "old" / "gone" / "a.stl").read_text(encoding="utf-8") == "gone/a.stl"
+    assert (made / "old" / "drawings" / "section-gone.svg").is_file()
+    assert sorted(p.name for p in made.iterdir()) == ["drawings", "manifest.json", "mine", "now", "old"]
+    assert (tmp_path / "outside").is_dir()
+    (made / "gone").mkdir()  # once more, made and gone again: the earlier one stays
+    assert put_by(made, ["now"], ["section-now.svg"], {"gone": {"entry": {"files": {"stl": "gone/a.stl"}}}}) == ["gone"]
+    assert {p.name for p in (made / "old").iterdir()} == {"drawings", "gone", "gone-2"}
+    assert put_by(tmp_path / "nothing", [], [], {}) == []

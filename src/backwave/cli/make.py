@@ -61,7 +61,7 @@ def run(
     made = make(loaded, result, folder, only=part or [], paper=paper, watch=progress)
     if as_json:
         parts = [{**e, "files": {k: str((folder / n).resolve()) for k, n in e["files"].items()}} for e in made.entries]
-        output.document({"parts": parts, "findings": [finding_json(f) for f in made.findings]})
+        output.document({"parts": parts, "findings": [finding_json(f) for f in made.findings], "old": list(made.old)})
     else:
         show(made, result, folder)
     raise output.verdict_exit(f.check for f in (*made.findings, *result.findings))
@@ -119,5 +119,11 @@ def show(made: MadeParts, result: Assessment, folder: Path) -> None:
             out.print(f"\n  {escape(part.label)} is stopped. {escape(why)}", soft_wrap=True)
             first = "the dummy and the test ring" if "stand_in" in files[part.id] else "the test ring"
             out.print(f"    Try {first}, enter what came of it, {then}.", soft_wrap=True)
+    if made.old:
+        out.print(
+            f"\n  No longer in the job, moved to {output.relative(folder)}/old: {escape(', '.join(made.old))}.",
+            soft_wrap=True,
+        )
+        out.print("    Delete them when nobody needs them; nothing there belongs to this job any more.")
     out.print()
     output.findings(made.findings, system, result.names)

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from math import isfinite
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 from backwave.atomic_write import write_whole
@@ -101,6 +101,44 @@ def _relative(path: Path, base: Path) -> str:
 
 def _number(value: float) -> float | None:
     return float(value) if isfinite(value) else None
+
+
+OLD = "old"  # where what no part of the job is any more is put
+
+
+def put_by(
+    made: Path, current: Collection[str], drawn: Collection[str], kept: Mapping[str, Mapping[str, Any]]
+) -> list[str]:
+    """Move what was made of parts that are no longer in the job, and drawings of places that are gone, to `made/old`, so
+    that nothing old is taken for current; returns what was moved.  `current`: folders of the parts there are; `drawn`:
+    names of the drawings.  Only what a manifest or what was kept names is touched."""
+    try:
+        listed = json.loads((made / "manifest.json").read_text(encoding="utf-8"))["parts"]
+    except (OSError, ValueError, KeyError, TypeError):
+        listed = []
+    entries = [*(e for e in listed if isinstance(e, dict)), *(one["entry"] for one in kept.values() if "entry" in one)]
+    files = [str(name) for entry in entries for name in entry.get("files", {}).values()]
+    folders = {parts[0] for name in files if len(parts := PurePosixPath(name).parts) == 2 and parts[0] not in ("..", "/")}
+    old = [made / name for name in sorted(folders - set(current) - {OLD})]
+    old += [
+        p
+        for kind in ("section", "face")
+        for p in sorted((made / "drawings").glob(f"{kind}-*.svg"))
+        if p.name not in drawn
+    ]
+    moved = []
+    for path in old:
+        if path.is_symlink() or not path.exists():
+            continue
+        to = made / OLD / path.relative_to(made)
+        to.parent.mkdir(parents=True, exist_ok=True)
+        names = (
+            to.with_name(f"{to.stem}{tail}{to.suffix}" if to.suffix else f"{to.name}{tail}")
+            for tail in ("", *(f"-{k}" for k in range(2, 1000)))
+        )
+        path.rename(next(one for one in names if not one.exists()))
+        moved.append(path.relative_to(made).as_posix())
+    return moved
 
 
 NAME = ".cache/solids.json"
