@@ -7,10 +7,11 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from unittest import mock
 
 import pytest
 
-from backwave.cli import start
+from backwave.cli import output, start
 from backwave.job import FILE
 from tests.cli.command_line import SIX, run
 
@@ -83,3 +84,29 @@ def test_help_proposes_what_is_near() -> None:
     done = run("help", "thicknes", code=2)
     assert done.stdout == ""
     assert "adapter.thickness" in done.stderr
+
+
+@pytest.mark.parametrize("width", [40, 80])
+def test_a_table_breaks_no_name_and_no_number_from_its_unit(width: int, capsys: pytest.CaptureFixture[str]) -> None:
+    names = ["Subwoofer takes the deep bass", "front-door.left-demo-165", "mid-bass, 60 to 250 Hz"]
+    rows = [(name, "+2.6 ± 1.7 dB", "limited by the excursion of the woofer in the front left door") for name in names]
+    for wide in (False, True):
+        with mock.patch.dict(os.environ, {"COLUMNS": str(width)}):
+            output.put_table(("stage", "level", "why"), rows, wide=wide)
+        shown = capsys.readouterr().out
+        lines = shown.splitlines()
+        for name in names:
+            assert any(name in line for line in lines) or all(
+                any(part in line for line in lines) for part in name.split(", ")
+            )
+        assert shown.count("1.7 dB") == 3
+        assert "\ue000" not in shown
+        assert wide == (len(lines) == 4)
+
+
+def test_read_folds_no_band_and_runs_on_in_one_line_where_asked(tmp_path: Path) -> None:
+    run("sweep", tmp_path / "sweep.wav", "--length", "1 s", "--identified", code=0)
+    for option in ((), ("--wide",)):
+        done = run("read", tmp_path / "sweep.wav", *option, columns=40)
+        heads = [line for line in done.stdout.splitlines() if "output" in line and "later by" in line]
+        assert bool(heads) is bool(option)

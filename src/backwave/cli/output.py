@@ -97,7 +97,7 @@ def table(heads: Sequence[str], rows: Iterable[Iterable[str]] = (), right: Colle
     """A table without lines, of cells in markup.  `right`: columns that stand right; None: all but the first."""
     from rich.table import Table
 
-    made = Table(box=None, show_header=any(heads), header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
+    made = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
     for n, head in enumerate(heads):
         at_right = n > 0 if right is None else head in right
         made.add_column(escape(head), justify="right" if at_right else "left", overflow="fold")
@@ -106,7 +106,22 @@ def table(heads: Sequence[str], rows: Iterable[Iterable[str]] = (), right: Colle
     return made
 
 
-def blocks(found: Iterable[Block]) -> None:
+def put_table(
+    heads: Sequence[str],
+    rows: Iterable[Iterable[str]] = (),
+    right: Collection[str] | None = None,
+    *,
+    wide: bool = False,
+) -> None:
+    """Print a table of plain cells. No name in its first column, and no number with its unit, is broken: it would rather
+    be wider than the terminal. `right`: as for `table`; `wide`: a row is a line, however long."""
+    held = [[re.sub(r"(?<!,) ", _HELD, first), *rest] for first, *rest in rows]
+    at_right = {n for n, head in enumerate(heads) if (n > 0 if right is None else head in right)}
+    made: Any = {"head": heads, "widths": [1] * len(heads), "rows": held, "right": at_right}
+    _rows(made, head=any(heads), wide=wide)
+
+
+def blocks(found: Iterable[Block], *, wide: bool = False) -> None:
     """Print a report for a person; its drawings are files."""
     for one in found:
         kind, text = one["kind"], one.get("text", "")
@@ -115,9 +130,9 @@ def blocks(found: Iterable[Block]) -> None:
         elif kind in ("par", "small"):
             put(said(text, rest="", style="dim" if kind == "small" else ""))
         elif kind == "together":
-            blocks(one["blocks"])
+            blocks(one["blocks"], wide=wide)
         elif kind == "table":
-            _rows(one)
+            _rows(one, wide=wide)
         elif kind == "labels":
             _rows(data.table({"wire": 1, "here": 1, "there": 1}, one["rows"]))
         elif kind == "step":
@@ -134,7 +149,7 @@ def blocks(found: Iterable[Block]) -> None:
 _SIGNS = {"list": "–", "boxes": "□", "caution": "▲"}
 
 
-def _rows(one: Block, *, head: bool = True) -> None:
+def _rows(one: Block, *, head: bool = True, wide: bool = False) -> None:
     """Print a table whose words and numbers are never broken, be it wider than the terminal; the widest column bears the
     names of groups."""
     from rich.table import Table
@@ -143,7 +158,8 @@ def _rows(one: Block, *, head: bool = True) -> None:
     out, whole, many = console(), 0, len(one["head"])
     for n, name in enumerate(one["head"]):
         texts = [name, *(line for row in one["rows"] if len(row) > 1 for line in _plain(row[n]))]
-        least = max((len(word) for text in texts for word in _UNIT.sub(_HELD, text).split()), default=1)
+        stuck = [_UNIT.sub(_HELD, text) for text in texts]
+        least = max((len(word) for text in stuck for word in ([text] if wide else text.split())), default=1)
         side: Any = "right" if n in one["right"] else "left"
         made.add_column(escape(name), justify=side, overflow="fold", min_width=least)
         whole += least + 2

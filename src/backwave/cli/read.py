@@ -117,6 +117,7 @@ def run(
         bool, typer.Option("--learn", help="Of a job: fit what nobody measured to the reading before.")
     ] = False,
     keep: Annotated[bool, typer.Option("--keep", help="Write what was learned into the job.")] = False,
+    wide: Annotated[bool, typer.Option("--wide", help="A row of a table is a line, however long.")] = False,
     as_json: output.AsJson = False,
 ) -> None:
     """Turn a recording of the sweep into responses, arrivals, polarity, distortion and what is wrong with it."""
@@ -125,7 +126,7 @@ def run(
     from backwave.job.named_files import read_columns
 
     if recording.is_dir() or recording.name == "job.toml":
-        raise _job(recording, learn=learn, keep=keep, plot=plot, as_json=as_json)
+        raise _job(recording, learn=learn, keep=keep, plot=plot, as_json=as_json, wide=wide)
     if learn or keep:
         raise InputError("what is to be learned from", recording.name, "a job folder, whose readings say more")
     sound = read_sound(recording)
@@ -143,7 +144,7 @@ def run(
     if as_json:
         output.document(document, indent=None)
     else:
-        _show_recording(made, lossy=sound.lossy)
+        _show_recording(made, lossy=sound.lossy, wide=wide)
         if take.buzz is not None:
             _show_rattles(take.buzz, earlier)
     if plot is not None:
@@ -151,7 +152,7 @@ def run(
     raise output.verdict_exit(made.checks)
 
 
-def _show_recording(made: TakeRead, *, lossy: bool) -> None:
+def _show_recording(made: TakeRead, *, lossy: bool, wide: bool) -> None:
     from backwave.assess.proof import signals
 
     out = output.console()
@@ -161,8 +162,8 @@ def _show_recording(made: TakeRead, *, lossy: bool) -> None:
     for one, levels in zip(made.responses, means, strict=True):
         later = "" if one.delay_s is None else f"{one.delay_s * 1e3:.3f} ms"
         word = "" if one.name == "all" else {1: "alike", -1: "reversed", 0: "not sure"}[one.polarity]
-        rows.append((escape(one.name), *("" if v is None else f"{v:.1f}" for v in levels), later, word))
-    out.print(output.table(("output", *names, "later by", "polarity"), rows))
+        rows.append((one.name, *("" if v is None else f"{v:.1f}" for v in levels), later, word))
+    output.put_table(("output", *names, "later by", "polarity"), rows, wide=wide)
     out.print("[dim]dB, relative unless the microphone is calibrated; delay and polarity against the first output[/]\n")
     if lossy:
         out.print("! the recording's coding leaves sound out: levels near the top of the band may be its own\n")
@@ -214,7 +215,7 @@ def _show_rattles(buzz: Buzz, earlier: Buzz | None) -> None:
     )
 
 
-def _job(folder: Path, *, learn: bool, keep: bool, plot: Path | None, as_json: bool) -> typer.Exit:
+def _job(folder: Path, *, learn: bool, keep: bool, plot: Path | None, as_json: bool, wide: bool) -> typer.Exit:
     """Show what the readings of a job say."""
     from backwave.assess import assess, engine_of, proof_json
     from backwave.assess.proof.calibration import learned_of, lesson_json
@@ -239,13 +240,14 @@ def _job(folder: Path, *, learn: bool, keep: bool, plot: Path | None, as_json: b
         taught = {lesson.seat: lesson_json(lesson) for lesson in lessons}
         output.document({**proof_json(proof), "learned": taught}, indent=None)
     else:
-        show(result)
+        show(result, wide=wide)
         from backwave.report.proof import learned
 
         for lesson in lessons:
             title = sub(f"What the measurement of “{lesson.stage}” changed in the model")
             output.blocks(
-                [title, *learned(Audience(result.show, result.names), lesson), small("To keep it in the job: --keep")]
+                [title, *learned(Audience(result.show, result.names), lesson), small("To keep it in the job: --keep")],
+                wide=wide,
             )
     if plot is not None:
         output.written(*plots(result, plot, lessons))
@@ -267,7 +269,7 @@ def plots(result: Assessment, folder: Path, lessons: Sequence[Lesson] = ()) -> l
     return output.save_charts(folder, drawn)
 
 
-def show(result: Assessment) -> None:
+def show(result: Assessment, *, wide: bool = False) -> None:
     """Print what the readings say, for a person."""
     out, proof = output.console(), result.proof
     if proof is None:
@@ -276,7 +278,7 @@ def show(result: Assessment) -> None:
 
     told = Audience(result.show, result.names)
     for pair in proof.pairs:
-        output.blocks([*report.head(pair), *report.numbers(told, pair), *report.distortion(pair)])
+        output.blocks([*report.head(pair), *report.numbers(told, pair), *report.distortion(pair)], wide=wide)
     fine = len(proof.findings) - len(output.findings(proof.findings, result.show, result.names))
     if fine:
         out.print(f"[dim]{fine} checks of the recordings and of what was promised are ok[/]\n")

@@ -44,11 +44,7 @@ def here() -> typer.Exit:
     out = output.console()
     if job is None and len(jobs) > 1:
         out.print(f"{len(jobs)} jobs in this folder. Choose one:\n")
-        out.print(
-            output.table(
-                ("", ""), [(f"  backwave check {output.relative(one)}", _title(one)) for one in jobs[:MAX_LISTED]], ()
-            )
-        )
+        output.put_table(("", ""), [(f"  backwave check {one.name}", _title(one)) for one in jobs[:MAX_LISTED]], ())
         return typer.Exit()
     return _next(job or jobs[0])
 
@@ -67,7 +63,7 @@ def _title(folder: Path) -> str:
     import tomllib
 
     try:
-        return escape(str(tomllib.loads((folder / _FILE).read_text(encoding="utf-8")).get("title", "")))
+        return str(tomllib.loads((folder / _FILE).read_text(encoding="utf-8")).get("title", ""))
     except (OSError, ValueError):
         return "cannot be read: check says why"
 
@@ -125,7 +121,7 @@ def help_(
             "": one.meaning, "may be": "" if one.keys else one.accepted, "left out": one.default and f"{one.default}: {one.ground}".removesuffix(": "),
             "holds": ", ".join(one.keys), "note": "" if one.used else "nothing computes with it yet",
         }  # fmt: skip
-        out.print(output.table(("", ""), [("  " + k, escape(v)) for k, v in rows.items() if v], ()))
+        output.put_table(("", ""), [("  " + k, v) for k, v in rows.items() if v], ())
         if one.example:
             out.print(f"  such as  {escape(one.example)}", soft_wrap=True)  # whole, to be copied
     out.print()
@@ -234,7 +230,7 @@ def _list(shelf: Path | None, *, as_json: bool) -> None:
         heads = ("", "vehicle", "name", "who", "when", "note")
         rows = [("driver" if e.kind == "speaker" else e.kind, e.vehicle, e.path.stem, e.who, e.when, e.note)
                 for e in held.entries]  # fmt: skip
-        out.print(output.table(heads, [map(escape, row) for row in rows], right=()))
+        output.put_table(heads, rows, ())
     else:
         out.print(f"Nothing on the shelf yet ({escape(str(where))}). Save to it: {_FORMS['save']}")
     for problem in held.problems:

@@ -118,7 +118,9 @@ def put_by(
         listed = []
     entries = [*(e for e in listed if isinstance(e, dict)), *(one["entry"] for one in kept.values() if "entry" in one)]
     files = [str(name) for entry in entries for name in entry.get("files", {}).values()]
-    folders = {parts[0] for name in files if len(parts := PurePosixPath(name).parts) == 2 and parts[0] not in ("..", "/")}
+    folders = {
+        parts[0] for name in files if len(parts := PurePosixPath(name).parts) == 2 and parts[0] not in ("..", "/")
+    }
     old = [made / name for name in sorted(folders - set(current) - {OLD})]
     old += [
         p
