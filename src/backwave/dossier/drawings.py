@@ -96,8 +96,7 @@ def _clearances(told: PageContext, place: PlaceResult) -> list[Block]:
     ]  # fmt: skip
     if not rows:
         return [par("No clearance could be worked out: what it needs was not read.")]
-    head = {"clearance": 1, "value": 0, "95 %": 0, "worst case": 0, "margin": 0, "keeps it": 0}
-    found = [table(head, rows, right=(1, 2, 3, 4, 5), tight=True)]
+    found = [table("clearance *1 | value > | 95 % > | worst case > | margin > | keeps it >", rows, tight=True)]
     if fit.chance_clear is not None and fit.chance_margin is not None:
         clear, keep = in_a_word(fit.chance_clear), in_a_word(fit.chance_margin)
         words = f"That all of them clear is {clear}, that they keep their margins {keep}, if no reading is a blunder."
@@ -116,8 +115,7 @@ def fasteners(told: PageContext) -> Chapter:
         thick = told.show(part.spec.thickness_mm, "mm")
         made = _made(told, part)[0]  # its files stand with its drawing
         parts.append([cell(part.label, part.id), f"{part.material.name}, {_process(part)}", thick, made])
-    head: dict[str, float] = {"part": 1.2, "made of": 1, "thickness": 0, "made": 1.6}
-    chapter.blocks.append(table(head, parts, right=(2,), tight=True))
+    chapter.blocks.append(table("part *1.2 | made of *1 | thickness > | made *1.6", parts, tight=True))
     for group in ("Foam", "Fasteners"):
         rows: list[list[Cell]] = [
             [
@@ -128,8 +126,10 @@ def fasteners(told: PageContext) -> Chapter:
             if i.group == group
         ]  # fmt: skip
         if rows:
-            head = {"what": 0.9, "size": 1.1, "count": 0, "for": 1.6, "by": 0.9}
-            chapter.blocks += [sub(group), table(head, rows, right=(2,), tight=True)]
+            chapter.blocks += [
+                sub(group),
+                table("what *0.9 | size *1.1 | count > | for *1.6 | by *0.9", rows, tight=True),
+            ]
     return chapter
 
 
@@ -197,8 +197,7 @@ def _holes(told: PageContext, part: PartOrder) -> Block:
          f"{t.size} {t.kind}" + (f", {mm(t.depth_mm, 'mm')} deep" if t.depth_mm else ", through")]
         for t in part.spec.threads
     ]  # fmt: skip
-    head = {"": 0.0, "hole": 0.8, "x": 0.0, "y": 0.0, "diameter": 0.0, "what": 1.5}
-    return table(head, rows, right=(2, 3, 4), tight=True)
+    return table(" | hole *0.8 | x > | y > | diameter > | what *1.5", rows, tight=True)
 
 
 def supply(told: PageContext) -> Chapter | None:
@@ -234,7 +233,7 @@ def harness(told: PageContext) -> Chapter | None:
         for g in grouped(made.findings if made.begun else (), told.result.names)
         if g.check.verdict != "ok"
     ]  # fmt: skip
-    chapter.blocks += [table({"": 0, "to look at": 1}, rows, tight=True)] if rows else []
+    chapter.blocks += [table(" | to look at *1", rows, tight=True)] if rows else []
     chapter.blocks += report.schedule(told, made)
     if made.plugs:
         faces = kept(faces_svg, made.plugs, "Factory plugs that are kept", "paper")
@@ -274,7 +273,7 @@ def before_after(told: PageContext) -> Chapter | None:
     if made is None:
         names: list[list[Cell]] = [[r.file, told.name(r.stage) if r.stage else "", r.seat or ""] for r in rows]
         words = "The job names these recordings; they were not read for this dossier: backwave pack reads them."
-        chapter.blocks += [par(words), table({"file": 1.4, "stage": 1, "seat": 0.6}, names)]
+        chapter.blocks += [par(words), table("file *1.4 | stage *1 | seat *0.6", names)]
         return chapter
     if not made.pairs:
         chapter.blocks.append(par("No recording could be used; what is wrong with each stands below."))

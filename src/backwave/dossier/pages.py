@@ -226,8 +226,7 @@ def _fits(told: PageContext) -> list[Block]:
         for c in place.fit.clearances
         if c.name in ("glass", "grille", "hole", "behind")
     ]  # fmt: skip
-    head = {"place": 1, "room to": 1, "left": 0, "with 95 %": 0, "margin asked": 0}
-    return [table(head, rows, right=(2, 3, 4), tight=True)] if rows else []
+    return [table("place *1 | room to *1 | left > | with 95 % > | margin asked >", rows, tight=True)] if rows else []
 
 
 def _zone(zone: str) -> str:

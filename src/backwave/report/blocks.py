@@ -4,6 +4,7 @@ A cell is a text, or a text with smaller lines, a verdict's mark, a box to tick,
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -122,11 +123,18 @@ def plate(verdict: str, text: str, lines: Sequence[str] = ()) -> Block:
     return {"kind": "plate", "verdict": verdict, "text": text, "lines": list(lines)}
 
 
+_COLUMN = re.compile(r"(?P<name>.*?)(?: ?\*(?P<share>[\d.]+))?(?P<right> ?>)?")
+
+
 def table(
-    head: Mapping[str, float], rows: Sequence[Sequence[Cell]], right: Sequence[int] = (), *, tight: bool = False
+    head: str | Mapping[str, float], rows: Sequence[Sequence[Cell]], right: Sequence[int] = (), *, tight: bool = False
 ) -> Block:
-    """A table: its columns with their share of the width (0: as wide as needed), and which are flush right. A row of
-    one cell is a name over the rows that follow."""
+    """A table: its columns with their share of the width (0: as wide as needed), and which are flush right; in words
+    "file *1.6 | seat | level >". A row of one cell is a name over the rows that follow."""
+    if isinstance(head, str):
+        found = [_COLUMN.fullmatch(column.strip()) for column in head.split("|")]
+        right = [n for n, one in enumerate(found) if one and one["right"]]
+        head = {one["name"]: float(one["share"] or 0) for one in found if one}
     return {
         "kind": "table", "head": list(head), "widths": list(head.values()), "rows": [list(row) for row in rows],
         "right": list(right), "tight": tight,
@@ -169,7 +177,7 @@ def working(told: Audience, check: Check) -> list[Block]:
         ]
         for s in check.working
     ]
-    blocks += [table({"": 0, "what it is": 1, "value": 0, "from": 1}, rows, right=(2,))] if rows else []
+    blocks += [table(" | what it is *1 | value > | from *1", rows)] if rows else []
     named = [in_words(source, told.system) for source in check.sources]
     return [*blocks, sub("Sources"), items(named)] if named else blocks
 

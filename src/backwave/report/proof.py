@@ -64,8 +64,9 @@ def _bands(pair: SweepPair) -> Block:
             seen = cell(f"{signed(value)}  ({signed(low)} … {signed(high)})", words)
         name = cell(row.name, f"{row.low_hz:g} to {row.high_hz:g} Hz")
         rows.append([name, _level(row.before_db), _level(row.after_db), change, seen])
-    head = {"band": 1.2, "before, dB": 0.0, "after, dB": 0.0, "changed by, dB": 0.9, "predicted, dB": 1.2}
-    return table(head, rows, right=(1, 2, 3, 4), tight=True)
+    return table(
+        "band *1.2 | before, dB > | after, dB > | changed by, dB *0.9 > | predicted, dB *1.2 >", rows, tight=True
+    )
 
 
 def _ends(told: Audience, pair: SweepPair) -> list[Block]:
@@ -80,8 +81,11 @@ def _ends(told: Audience, pair: SweepPair) -> list[Block]:
         after = "" if pair.after is None else _end(told, end, end.after)
         seen = "" if end.predicted_after is None else told.show(end.predicted_after, end.unit)
         rows.append([end.name, _end(told, end, end.before), after, change, seen])
-    head = {"": 1.2, "before": 0.0, "after": 0.0, "changed by": 0.9, "predicted after": 1.2}
-    return [table(head, rows, right=(1, 2, 3, 4), tight=True)] if rows else []
+    return (
+        [table("*1.2 | before > | after > | changed by *0.9 > | predicted after *1.2 >", rows, tight=True)]
+        if rows
+        else []
+    )
 
 
 def _end(told: Audience, row: EndRow, value: float | None) -> str:
@@ -95,8 +99,7 @@ def distortion(pair: SweepPair) -> list[Block]:
         at = "each at the level it was taken at" if one.at_db is None else f"both at {one.at_db:.0f} dB"
         change = "not comparable" if one.at_db is None else "changed" if one.real else "none"
         rows.append([cell(one.name, f"{one.low_hz:g} to {one.high_hz:g} Hz"), before, after, at, change])
-    head = {"distortion": 1.2, "before": 0.0, "after": 0.0, "level": 0.9, "changed": 0.6}
-    return [table(head, rows, right=(1, 2), tight=True)] if rows else []
+    return [table("distortion *1.2 | before > | after > | level *0.9 | changed *0.6", rows, tight=True)] if rows else []
 
 
 def recordings(told: Audience, proof: Proof) -> list[Block]:
@@ -107,7 +110,7 @@ def recordings(told: Audience, proof: Proof) -> list[Block]:
         stage = "as it was" if one.stage == "factory" else told.name(one.stage) if one.stage else "not entered"
         use = "used" if one.one is not None else "for rattles" if one.recording is not None else "not used"
         rows.append([cell(one.row.file, *said), stage, cell(one.seat or "not entered", one.row.place or ""), use])
-    return [sub("Recordings"), table({"file": 1.6, "stage": 1.0, "seat": 0.0, "": 0.0}, rows, tight=True)]
+    return [sub("Recordings"), table("file *1.6 | stage *1 | seat | ", rows, tight=True)]
 
 
 def learned(told: Audience, lesson: Lesson) -> list[Block]:
@@ -134,8 +137,7 @@ def learned(told: Audience, lesson: Lesson) -> list[Block]:
         said.append(f"On the reading of {stage}, which it has not seen: {was:.1f} dB before, {then:.1f} dB now.")
     if still := [one.words for one in lesson.taught if not one.moved]:
         said.append(f"The reading says nothing of: {'; '.join(still)}.")
-    columns = {"": 1.2, "so far": 0.0, "learned": 0.0, "95 %": 0.0, "sought within": 0.0}
-    return [table(columns, rows, right=range(1, 5), tight=True), *map(small, said)]
+    return [table("*1.2 | so far > | learned > | 95 % > | sought within >", rows, tight=True), *map(small, said)]
 
 
 def settings(told: Audience, made: Tuned) -> list[Block]:
@@ -149,8 +151,7 @@ def settings(told: Audience, made: Tuned) -> list[Block]:
     ]  # fmt: skip
     places = "one recording" if made.places == 1 else f"the mean of {made.places} recordings round the head"
     words = f"From {places}, toward the target “{made.target}” (a preference). Delay and level first:"
-    columns = {"output": 1.0, "delay": 0.0, "distance": 0.0, "level": 0.0, "polarity": 1.0}
-    return [par(words), table(columns, rows, right=(1, 2, 3))]
+    return [par(words), table("output *1 | delay > | distance > | level > | polarity *1", rows)]
 
 
 def filters(told: Audience, made: Tuned, output: str) -> list[Block]:
@@ -168,7 +169,7 @@ def filters(told: Audience, made: Tuned, output: str) -> list[Block]:
             f"From {low:.0f} to {high:.0f} Hz {eq.before_db:.1f} dB from the target, {eq.after_db:.1f} dB with these "
             f"{len(rows)} filters (thirds of an octave, rms; what cannot be filled is left out)."
         ),
-        *([table({"filter": 1.0, "at": 0.0, "gain": 0.0, "Q": 0.0}, rows, right=(1, 2, 3)), small(f"filters = [{quoted}]")] if rows else []),
+        *([table("filter *1 | at > | gain > | Q >", rows), small(f"filters = [{quoted}]")] if rows else []),
         *_checks(told, one.checks),
     ]  # fmt: skip
 

@@ -31,10 +31,13 @@ def settings(told: Audience, job: Job) -> list[Block]:
                     stacked([*map(str, path.network)]), stacked([*map(str, path.filters)]), stacked(level),
                 ]
             )  # fmt: skip
-        head = {"output": 0.7, "place and driver": 1.1, "network, from the output on": 1.2, "filters": 0.9, "set": 0.7}
         blocks += [
             sub(stage.title or stage.id),
-            table(head, rows, tight=True),
+            table(
+                "output *0.7 | place and driver *1.1 | network, from the output on *1.2 | filters *0.9 | set *0.7",
+                rows,
+                tight=True,
+            ),
             *([] if rows else [par("No path yet.")]),
         ]
     return blocks
@@ -127,14 +130,13 @@ def network(told: Audience, one: DesignedNetwork) -> list[Block]:
          *(("", "") if s.part.kind == "C" else (told.show(s.watts, "W"), told.show(s.music_watts, "W"))), told.show(s.at_hz, "Hz")]
         for s in one.stress
     ]  # fmt: skip
-    head = {"part": 1.0, "current": 0.0, "peak voltage": 0.0, "heat, sine": 0.0, "heat, music": 0.0, "worst at": 0.0}
     return [
         *blocks,
         par(
             f"Parts 5 % out either way move it by {wide / 2:.1f} dB at most. Without a measured impedance this is the "
             "textbook's value for a model of the driver: claim no optimum."
         ),
-        table(head, rows, right=range(1, 6), tight=True),
+        table("part *1 | current > | peak voltage > | heat, sine > | heat, music > | worst at >", rows, tight=True),
         small(f"At the source's full sine, {told.show(one.source_v, 'V')}; music: a tenth of its heat (common trade practice)."),
     ]  # fmt: skip
 
@@ -155,6 +157,6 @@ def box(told: Audience, one: DesignedBox) -> list[Block]:
     return [
         sub(f"{one.box}: outside {size(*made.outer)} (width, height, depth), inside {size(*made.inner)}"),
         par(f"{volume(made.gross)} inside; taken by {taken}; {volume(made.net)} of air left."),
-        table({"": 0.0, "panel": 1.0, "size": 0.0, "thickness": 0.0}, rows),
+        table(" | panel *1 | size | thickness", rows),
         small("Butt joints: top and bottom reach over everything; front and back between them; sides between all four."),
     ]  # fmt: skip

@@ -52,8 +52,7 @@ def _tree(told: Audience, wires: Wires) -> Block:
             for one in wires.protected
             if (back := one.conductor).subject == node.id and back.returns
         ]  # fmt: skip
-    head = {"cable to": 1, "from": 0.7, "sized for": 0, "length": 0, "size": 0, "drop": 0, "conductor": 0}
-    return table(head, rows, right=(2, 3, 5, 6))
+    return table("cable to *1 | from *0.7 | sized for > | length > | size | drop > | conductor >", rows)
 
 
 def _as_built(told: Audience, wires: Wires) -> list[Block]:
@@ -70,9 +69,12 @@ def _as_built(told: Audience, wires: Wires) -> list[Block]:
         pair = (wires.design.node(node.id).cable, node.cable)
         both = [f"{told.size(one.size)}, {told.show(one.length_m, 'm')}" for one in pair]
         rows.append([told.name(node.id), *both, said(node.id) or "not measured"])
-    head = {"cable to": 1, "as designed": 0, "as built": 0, "measured": 2}
     whole = [small(said("vehicle"))] if tests else []
-    return [sub("As designed and as built"), table(head, rows, tight=True), *whole]
+    return [
+        sub("As designed and as built"),
+        table("cable to *1 | as designed | as built | measured *2", rows, tight=True),
+        *whole,
+    ]
 
 
 def _fuses(told: Audience, job: Job, wires: Wires) -> Block:
@@ -90,8 +92,7 @@ def _fuses(told: Audience, job: Job, wires: Wires) -> Block:
     for load in job.file.load:
         for n, own in enumerate(load.fuses, 1):
             rows.append([f"{told.name(load.id)}, its own, {n}", own.text, "", "in the device", "", "the job"])
-    head = {"protects": 1, "fuse": 0, "kind": 0, "where": 0.9, "breaks / short": 0, "by": 1}
-    return table(head, rows, right=(1,), tight=True)
+    return table("protects *1 | fuse > | kind | where *0.9 | breaks / short | by *1", rows, tight=True)
 
 
 def _budget(told: Audience, wires: Wires) -> Block:
@@ -114,7 +115,7 @@ def _budget(told: Audience, wires: Wires) -> Block:
         for peak in wires.peaks
         for load in peak.loads
     ]
-    return table({"": 0.8, "what it comes to": 1.6}, rows, tight=True)
+    return table("*0.8 | what it comes to *1.6", rows, tight=True)
 
 
 def gain(told: Audience, one: Channel, gates: Gates) -> tuple[str, str]:
@@ -143,7 +144,7 @@ def gains(told: Audience, wires: Wires, gates: Gates) -> list[Block]:
             [
                 par("First, and every time:"),
                 boxes([told.say(text) for text in first.gate]),
-                table({"output": 0, "on it": 1.2, "load": 0, "tone": 0, "voltage": 1}, rows, right=(2,)),
+                table("output | on it *1.2 | load > | tone | voltage *1", rows),
             ]
         ),
         small("A voltage stands here once each line above was confirmed for its output: backwave pack --speakers-off, or backwave wire --speakers-off, asks them."),
@@ -194,18 +195,8 @@ def runs(told: Audience, made: Harnessed) -> list[Block]:
         for run in made.runs
         if (c := run.cable) is not None
     ]  # fmt: skip
-    head = {
-        "run to": 1.0,
-        "driver": 1.2,
-        "size": 0.0,
-        "one way": 0.0,
-        "loss": 0.0,
-        "damping": 0.0,
-        "low-pass": 0.0,
-        "minimum": 0.0,
-    }
     note = "Low-pass: by how much the corner of a crossover before the cable moves."
-    return [sub("Runs to the speakers"), table(head, rows, right=(3, 4, 5, 6), tight=True), small(note)] if rows else []  # fmt: skip
+    return [sub("Runs to the speakers"), table("run to *1 | driver *1.2 | size | one way > | loss > | damping > | low-pass > | minimum", rows, tight=True), small(note)] if rows else []  # fmt: skip
 
 
 def plugs(made: Harnessed) -> list[Block]:
@@ -214,9 +205,7 @@ def plugs(made: Harnessed) -> list[Block]:
     for plug in made.plugs:
         rows.append([plug.name])
         rows += [[pin.number, pin.words] for pin in plug.in_order]
-    return (
-        [sub("Factory plugs that are kept"), table({"contact": 0.0, "carries": 1.0}, rows, tight=True)] if rows else []
-    )
+    return [sub("Factory plugs that are kept"), table("contact | carries *1", rows, tight=True)] if rows else []
 
 
 def cuts(told: Audience, made: Harnessed) -> list[Block]:
@@ -249,9 +238,8 @@ def entered(told: Audience, job: Job) -> list[Block]:
         [w.id, w.from_, w.to, str(w.color or ""), "" if w.length is None else told.show(w.length.to("m"), "m")]
         for w in job.file.wire
     ]
-    head = {"wire": 0.0, "from": 1.0, "to": 1.0, "color (IEC 60757)": 0.8, "length": 0.0}
     words = "They do not fit the paths of the last stage; the findings say which."
-    return [par(words), table(head, rows, right=(4,))] if rows else []
+    return [par(words), table("wire | from *1 | to *1 | color (IEC 60757) *0.8 | length >", rows)] if rows else []
 
 
 NEVER = (
@@ -264,9 +252,11 @@ def factory(told: Audience, found: FactoryRecord) -> list[Block]:
     """What was found of the vehicle's own wires and of its system."""
     blocks = [small(NEVER)]
     if found.pairs:
-        head = {"pair": 1.0, "colors (IEC 60757)": 0.8, "what it is": 1.4, "coil": 0.6, "gate": 0.8}
         rows = [_pair(told, pair) for pair in found.pairs]
-        blocks += [sub("Pairs"), table(head, rows, tight=True)]
+        blocks += [
+            sub("Pairs"),
+            table("pair *1 | colors (IEC 60757) *0.8 | what it is *1.4 | coil *0.6 | gate *0.8", rows, tight=True),
+        ]
     return [*blocks, *outputs(told, found)]
 
 
@@ -295,16 +285,18 @@ def outputs(told: Audience, found: FactoryRecord) -> list[Block]:
                 "" if one.rated is None else told.show(one.rated.to("ohm"), "ohm"), tied,
             ]
         )  # fmt: skip
-    head = {
-        "output": 1.1,
-        "goes into": 0.9,
-        "band": 0.9,
-        "loudest": 0.0,
-        "direct current": 0.0,
-        "load": 0.0,
-        "its two wires": 0.9,
-    }
-    blocks = [sub("Outputs of the system"), table(head, rows, right=(3, 4, 5), tight=True)] if rows else []
+    blocks = (
+        [
+            sub("Outputs of the system"),
+            table(
+                "output *1.1 | goes into *0.9 | band *0.9 | loudest > | direct current > | load > | its two wires *0.9",
+                rows,
+                tight=True,
+            ),
+        ]
+        if rows
+        else []
+    )
     if found.system is not None:
         sounds = [f"{what} ({pair})" if pair else what for what, pair in found.system.must_sound]
         blocks.append(par(f"What has to sound at hand-over: {', '.join(sounds) or 'not entered yet'}."))

@@ -40,7 +40,7 @@ def checklist(working: Working) -> list[Block]:
     blocks = [par(words), small(marks)]
     for phase, group in groupby(working.rows, key=lambda row: row.task.phase):
         rows = [task(row) for row in group]
-        blocks += [sub(phase or "To do"), table({"": 0, "task": 1, "who": 0, "time": 0}, rows, right=(3,))]
+        blocks += [sub(phase or "To do"), table(" | task *1 | who | time >", rows)]
     return blocks
 
 
@@ -90,7 +90,7 @@ def teardown(told: Audience, made: Working, photos: Mapping[str, str], lost: Map
             [cell(tick=one.given), one.who, one.text + ("" if one.given else " (taken back)"), _day(one.when)]
             for one in made.done.consents
         ]
-        blocks += [sub("Consent"), table({"given": 0, "by": 0.6, "to what": 1.6, "when": 0}, rows)]
+        blocks += [sub("Consent"), table("given | by *0.6 | to what *1.6 | when", rows)]
     if made.condition:
         blocks += [sub("Condition before the work"), *_steps(told, made.condition, photos, lost)]
     if made.teardown:
@@ -131,7 +131,7 @@ def _together(told: Audience, made: Working) -> Block:
         ]
         for one in made.reassembly
     ]  # fmt: skip
-    return table({"": 0, "step": 0, "back in its place": 1, "came out": 0, "went back": 0}, rows, right=(3, 4))
+    return table(" | step | back in its place *1 | came out > | went back >", rows)
 
 
 def _counts(fasteners: int | None, clips: int | None) -> str:
