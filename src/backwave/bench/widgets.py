@@ -110,12 +110,16 @@ def blocks(found: Iterable[Block]) -> None:
 
 
 def _rows(label: str, one: Block) -> None:
-    """A table that a phone can push aside, in one element of the page; columns that have a share of the width wrap."""
+    """A table that a phone can push aside, in one element of the page."""
+    made = ui.html(table_html(one), sanitize=False).classes("scroll")
+    made.props(f'tabindex="0" role="region" aria-label="{escape(label)}"')
+
+
+def table_html(one: Block) -> str:
+    """A table of a report; its columns that have a share of the width wrap."""
     roomy, heads = ' style="white-space: normal; min-width: 11em"', one["head"]
-    marks = [
-        (' class="figure right"' if n in one["right"] else "") + (roomy if share else "")
-        for n, share in enumerate(one["widths"])
-    ]
+    look = [' class="figure right"' if n in one["right"] else "" for n in range(len(heads))]
+    marks = [mark + roomy * (share > 0) for mark, share in zip(look, one["widths"], strict=True)]
 
     def line(row: Sequence[Cell], tags: Sequence[str]) -> str:
         cells = zip(tags, marks, map(_cell, row), strict=True)
@@ -125,9 +129,7 @@ def _rows(label: str, one: Block) -> None:
     group = '<tr><th scope="rowgroup" colspan="{}">{}</th></tr>'
     body = "".join(line(row, tags) if len(row) > 1 else group.format(len(heads), _cell(row[0])) for row in one["rows"])
     head = line(heads, ['th scope="col"'] * len(heads))
-    words = f'<table style="white-space: nowrap"><thead>{head}</thead><tbody>{body}</tbody></table>'
-    made = ui.html(words, sanitize=False).classes("scroll")
-    made.props(f'tabindex="0" role="region" aria-label="{escape(label)}"')
+    return f'<table style="white-space: nowrap"><thead>{head}</thead><tbody>{body}</tbody></table>'
 
 
 def _cell(said: Cell) -> str:
