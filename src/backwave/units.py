@@ -130,6 +130,13 @@ def in_unit(quantity: Quantity | None, unit: str) -> float | None:
     return None if quantity is None else quantity.to(unit)
 
 
+def clock(angle_deg: float) -> str:
+    """A direction on a clock's face, to half an hour: 0 degrees is 3 o'clock, 90 is 12."""
+    halves = round((90.0 - angle_deg) % 360.0 / 15.0) % 24
+    hour = halves // 2 or 12
+    return f"{hour}:30" if halves % 2 else f"{hour} o'clock"
+
+
 def an(kind: str) -> str:
     """A kind of quantity with its article."""
     return f"an {kind}" if kind[0] in "aeiou" else f"a {kind}"

@@ -96,19 +96,19 @@ def test_by_keyboard_alone(lent: Any, tab: Callable[..., Any]) -> None:
 
     tab_to(".way[href='/survey']")
     page.keyboard.press("Enter")
-    page.wait_for_selector("#f-opening-0-skin")
-    tab_to("#f-opening-0-skin")
+    page.wait_for_selector("#f-opening-0-hole-diameter")
+    tab_to("#f-opening-0-hole-diameter")
     page.keyboard.press("Control+a")
-    page.keyboard.type("1.2 mm")
+    page.keyboard.type("143 mm")
     page.keyboard.press("Tab")
-    until(lambda: 'skin    = "1.2 mm"' in running.text)
-    page.wait_for_selector("text=understood: 1.2 mm")
+    until(lambda: 'diameter = "143 mm"' in running.text)
+    page.wait_for_selector("text=understood: 143.0 mm")
     page.keyboard.press("Escape")
     page.evaluate("document.activeElement.blur()")
     page.keyboard.press("Control+z")
     until(lambda: running.text == before)
     page.keyboard.press("Control+Shift+z")
-    until(lambda: 'skin    = "1.2 mm"' in running.text)
+    until(lambda: 'diameter = "143 mm"' in running.text)
 
 
 BAD = {
@@ -116,22 +116,21 @@ BAD = {
         ("skin", "8 kg"),
         ("skin", "-1 mm"),
         ("hole-diameter", "143.5"),
-        ("hole-by", "eye"),
         ("trim-clear", "37 ± far mm"),
         ("sides", '["up"]'),
-        ("at", "[1, 2"),
+        ("at-0", "far"),
         ("behind-0-clear", "'); DROP"),
     ),
     "speaker/0": (("id", "demo-130"), ("motor-fs", "58 mm"), ("holes-count", "four")),
-    "adapter/0": (("speaker", "<b>nobody</b>"),),
+    "adapter/0": (("thickness", "<b>thick</b>"),),
     "source/0": (("supply", "14.4 kg"),),
-    "stage/2": (("path-0-delay", "-1 ms"), ("path-3-filters", '["high-pass"]'), ("path-1-source", "nobody")),
+    "stage/2": (("path-0-delay", "-1 ms"), ("path-3-filters", '["high-pass"]')),
     "box/0": (("volume", "14 mm"),),
     "supply": (("battery-resistance", "8 mV"),),
     "load/0": (("efficiency", "2"), ("feed-length", "far")),
     "distribution/0": (("feed-ambient", "60 mm"),),
     "pair/0": (("resistance", "4 mm"),),
-    "factory_output/0": (("band", "[1"),),
+    "factory_output/0": (("band-0", "far"),),
     "instruments": (("caliper", ""),),
     "vehicle": (("cabin-length", "∞ m"),),
 }
@@ -152,7 +151,9 @@ def test_what_cannot_stand_there_is_said_at_its_field(shared: Any, tab: Callable
             assert page.locator(field).get_attribute("aria-invalid") == "true", (place, key)
             assert page.locator(field).input_value() == bad, "what was typed stays"
             typed(page, good, field)
-            page.wait_for_function("at => !document.querySelector(at + '-note').textContent.startsWith('✕')", arg=field)
+            page.wait_for_function(
+                "at => !document.querySelector(at + '-note')?.textContent.startsWith('✕')", arg=field
+            )
     page.wait_for_timeout(600)
     assert shared.text == before
 

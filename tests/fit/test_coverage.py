@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from backwave.fit import Fit, GaugeTrial, Obstacle, judge
-from backwave.fit.coverage import Unread, clock, unread_behind
+from backwave.fit.coverage import Unread, unread_behind
+from backwave.units import clock
 from tests.fit.shop import driver, obstacle, opening, stack, terminals
 
 DRAWS = 4_000

@@ -17,9 +17,10 @@ from itertools import combinations
 from math import dist
 
 from backwave.assess.place_result import PlaceResult
-from backwave.finding import PRACTICE, WAITING, Check, Finding, Message, Quantities, check_of
+from backwave.finding import PRACTICE, WAITING, Check, Finding, Message, Quantities, Verdict, check_of
 from backwave.fit.plausible import ENTRIES
 from backwave.job import Job, Place
+from backwave.shape.positions import Positions
 
 
 def names_of(job: Job, here: Mapping[str, Place]) -> dict[str, str]:
@@ -56,6 +57,9 @@ def job_findings(job: Job, here: Sequence[Place]) -> Iterator[Finding]:
                 part="adapter",
             )  # fmt: skip
             yield Finding(check, opening.id)
+    for place in here:
+        if place.positions is not None and not (place.mirrored and "distances" not in place.own):
+            yield from _distances(place, place.positions)
     for key, written in job.trade_sizes:
         said = Message("{text} looks like a trade size, not a dimension", (("text", written, ""),))
         remedy = Message("Measure it: a frame sold by that name may be several millimeters larger or smaller")
@@ -64,6 +68,35 @@ def job_findings(job: Job, here: Sequence[Place]) -> Iterator[Finding]:
         shown = ", ".join(job.not_used[:6]) + (f" and {len(job.not_used) - 6} more" if len(job.not_used) > 6 else "")
         said = Message("Read and kept, but nothing computes with it yet: {keys}", (("keys", shown, ""),))
         yield Finding(Check("job.not-used", "ok", said), "job")
+
+
+def _distances(place: Place, found: Positions) -> Iterator[Finding]:
+    """Whether distances place the fixings, and agree."""
+    rows = place.opening.distances or ()
+    told: Quantities = (("misfit", found.misfit_mm, "mm"), ("many", len(rows), ""))
+    verdict: Verdict = "caution"
+    if found.loose:
+        told = (("names", ", ".join(found.loose), ""),)
+        title = "No place yet for {names}: too few distances, or no direction"
+        remedy = "Say about where two of the fixings are, such as 12 o'clock, and measure each to two others or to the hole's edge"
+    elif found.wrong is not None:
+        row = rows[found.wrong]
+        told += (("from", row.from_, ""), ("to", row.to, ""), ("off", found.wrong_mm, "mm"))
+        title = "The distance from {from} to {to} does not fit the others: it is about {off} too long"
+        remedy = "Measure it again, then the others (they differ by {misfit} on average)"
+    elif found.one_of_them:
+        title, remedy = (
+            "Of {many:0} distances one is wrong: they differ by {misfit} on average",
+            "Measure one more to tell which",
+        )
+    else:
+        verdict, title, remedy = (
+            "ok",
+            "{many:0} distances place the fixings to \u00b1 {sure}, and agree within {misfit}",
+            "",
+        )
+        told += (("sure", 2.0 * max((u for *_, u in found.places), default=0.0), "mm"),)
+    yield Finding(check_of("job.distances", verdict, title, remedy, told, key="distances"), place.subject)
 
 
 def shared_places(job: Job, results: Sequence[PlaceResult], here: Mapping[str, Place]) -> Iterator[Finding]:

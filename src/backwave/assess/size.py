@@ -17,14 +17,13 @@ from backwave.assess.inputs.adapter import (
     cut_for,
     cuts_of,
     frame_mm,
-    outline_of,
     pattern_of,
     pile_of,
     sheet_thicknesses,
     spec_of,
 )
 from backwave.assess.inputs.mounting import lip_of, lip_relief, trim_checks
-from backwave.assess.inputs.opening import driver_of, margins_of, opening_of
+from backwave.assess.inputs.opening import driver_of, margins_of, opening_of, outline_of
 from backwave.assess.inputs.screws import HEAD, screws_at, screws_of, supported
 from backwave.assess.inputs.stack import (
     BACK_WIDTH_MM,

@@ -9,7 +9,8 @@
     background       work beside the page: the latest alone, or one after another; recordings among it
     solids           parts in worker processes, by digest: the last good one stays while the next is built
     page_frame       the places along the side, the verdict, undo, saved or not
-    schema_form      every key of the job file as an input, from the file's own schema, and the sketch beside it
+    survey_form      the fields, tables and pictures of Measure, each bound to a key
+    schema_form      every key of the job file as an input, from the file's own schema
     widgets          texts, tables, inputs, drawings, charts; findings: lists of them; gates: what can hurt
     work_sync        the work as phones see it, and what they say and send of it
     pages/           what one page shows

@@ -12,7 +12,7 @@ import sys
 import threading
 import time
 import traceback
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
@@ -41,7 +41,7 @@ from backwave.errors import BackwaveError, InputError, JobError, Problem, TooMuc
 from backwave.job import FILE, Job, Session, log, starter
 from backwave.job.disk import Presence
 from backwave.job.toml_spans import KeyPath
-from backwave.job.undo import Change
+from backwave.job.undo import Change, tried
 from backwave.units import Quantity
 
 POLL_S = 0.25
@@ -53,6 +53,8 @@ WHOLE_S, MAX_BYTES = 180.0, 1.5 * GB  # of all that follows from a job; each par
 REST_S = 0.1  # before the sound: the page is drawn first
 ROOM = 4096  # results kept: of a dozen openings with all their stages
 ROOM_BYTES = 128_000_000  # and what they may hold together: some thirty edits of the demo, with all that followed
+
+Problems = tuple[Problem, ...]
 
 
 class Board:
@@ -86,7 +88,7 @@ class Board:
         self._predicted: Prediction | None = None  # what was predicted of it, and what plays it otherwise
         self._engine: SoundEngine | None = None
         self._engines = threading.Lock()
-        self._trial: tuple[int, str, Quantity, Callable[[Assessment], None]] | None = None
+        self._trial: tuple[Callable[[Job], Job], Callable[[Assessment | Problems], None]] | None = None
         if (self.folder / FILE).exists():
             self._open()
 
@@ -368,24 +370,43 @@ class Board:
 
     def attempt(self, number: int, key: str, value: Quantity, then: Callable[[Assessment], None]) -> None:
         """Work out what a part would be with another value, without writing it; only the latest is worked out."""
+
+        def changed(job: Job) -> Job:
+            rows = list(job.file.adapter)
+            rows[number] = rows[number].model_copy(update={key: value})
+            return replace(job, file=job.file.model_copy(update={"adapter": tuple(rows)}))
+
+        self._try(changed, lambda result: then(result) if isinstance(result, Assessment) else None)
+
+    def weigh(self, changes: Sequence[Change], then: Callable[[Assessment | Problems], None]) -> None:
+        """Work out what the job would come to with these changes, without making them; or what is wrong with them."""
         session = self._session()
-        self._trial = (number, key, value, then)
+
+        def changed(job: Job) -> Job:
+            done = tried(session.text, session.folder, changes, "", job)
+            return job if done is None else done[1]
+
+        self._try(changed, then)
+
+    def _try(self, change: Callable[[Job], Job], then: Callable[[Assessment | Problems], None]) -> None:
+        session = self._session()
+        self._trial = (change, then)
 
         def work(turn: Turn) -> None:
             trial, self._trial = self._trial, None
             if trial is None or self._loop is None:
                 return
-            at, name, held, call = trial
-            job = session.job
-            rows = list(job.file.adapter)
-            rows[at] = rows[at].model_copy(update={name: held})
+            changed, call = trial
             # out of range while it is dragged, or overtaken: the last one stays
             with (
                 contextlib.suppress(BackwaveError, OvertakenError),
                 within(Budget("what is tried", TRIAL_S, gone=turn.gone)),
             ):
-                changed = replace(job, file=job.file.model_copy(update={"adapter": tuple(rows)}))
-                self._loop.call_soon_threadsafe(call, provisional(changed, self.result, self._memo))
+                try:
+                    found: Assessment | Problems = provisional(changed(session.job), self.result, self._memo)
+                except JobError as error:
+                    found = error.problems
+                self._loop.call_soon_threadsafe(call, found)
 
         self._trials.start(work)
 

@@ -6,16 +6,16 @@ A `FormTable` has fields, tables below it and lists of rows; a `Field` says what
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
-from html import escape
 from typing import Any
 
 from backwave.errors import QuantityError
 from backwave.job.schema import json_schema
-from backwave.job.toml_spans import KeyPath
-from backwave.units import parse, show
+from backwave.job.toml_spans import KeyPath, written
+from backwave.units import clock, parse, show
 
 
 @dataclass(frozen=True)
@@ -23,13 +23,17 @@ class Field:
     key: str  # its name in the file
     label: str  # the same in words
     hint: str  # what it means
-    kind: str  # "choice", "flag" or "text"
+    # "choice", "flag", "text"; "list": texts that are told apart by semicolons; "cells": one row of a table, as many
+    # values as `columns`; "pairs": a row each
+    kind: str
     options: tuple[str, ...]  # what may stand there, or suggestions for a text
     dimension: str  # of a quantity; "" for anything else
     assumed: str  # what stands in where nothing is given
     why: str  # and on what ground
     required: bool
     used: bool  # whether something computes with it
+    columns: tuple[str, ...] = ()  # what stands in the cells of one row
+    unit: str = ""  # "mm": of cells that hold bare numbers
 
 
 @dataclass(frozen=True)
@@ -84,11 +88,11 @@ def _table(ref: str, key: str, hint: str) -> FormTable:
         meaning = item.get("description", "")
         reference = _reference(item)
         rows = [_reference(k["items"]) for k in kinds if k.get("type") == "array" and isinstance(k.get("items"), dict)]
-        if reference and not any(k.get("type") == "string" for k in kinds):
+        if reference:
             below.append((_table(reference, name, meaning), False))
         elif rows and rows[0]:
             below.append((_table(rows[0], name, meaning), True))
-        else:
+        if not (reference or (rows and rows[0])) or any(k.get("type") == "string" for k in kinds):
             fields.append(_field(name, item, kinds, name in node.get("required", ())))
     # Names first, then what is needed, last what nothing computes with; otherwise as the model has them.
     fields.sort(key=lambda f: (f.key not in ("id", "name"), not f.required, not f.used))
@@ -109,18 +113,42 @@ def _field(name: str, item: Mapping[str, Any], kinds: list[Mapping[str, Any]], r
     options = next((tuple(map(str, k["enum"])) for k in kinds if "enum" in k), ())
     flag = any(k.get("type") == "boolean" for k in kinds)
     default, words = item.get("default"), _find(list(kinds), "examples") or ()
+    scalar = any(k.get("type") not in ("array", "object") for k in kinds)
+    array = next((k for k in kinds if k.get("type") == "array" and not scalar), {})
+    inner = array.get("items", {})
+    cells = array.get("prefixItems") or (inner.get("prefixItems") if isinstance(inner, dict) else None) or ()
+    kind = "cells" if "prefixItems" in array else "pairs" if cells else "list" if array else "text"
+    kind = "choice" if options and not array else "flag" if flag else kind
     return Field(
         key=name,
-        label=_label(name),
+        label="Centers" if kind == "pairs" and name == "at" else _label(name),
         hint=item.get("description", ""),
-        kind="choice" if options else "flag" if flag else "text",
+        kind=kind,
         options=options or (("true", "false") if flag else tuple(map(str, words))),
         dimension=_find(dict(item), "x-dimension") or _find(list(kinds), "x-dimension") or "",
         assumed=_plain(default) if item.get("x-assumed") and default is not None else "",
         why=str(item.get("x-assumed", "")),
         required=required,
         used=item.get("x-used") is not False,
+        columns=_columns(name, cells),
+        unit="mm" if cells and "minimum" in cells[0] and "exclusiveMinimum" not in cells[0] else "",
     )
+
+
+_COLUMNS = {
+    "profile": ("radius", "depth"), "at": ("back", "right", "up"), "ear": ("back", "right", "up"),
+    "offset": ("right", "up"), "ellipse": ("width", "height"), "bed": ("width", "depth", "height"),
+    "colors": ("plus", "minus"),
+}  # fmt: skip
+
+
+def _columns(name: str, cells: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
+    if not cells:
+        return ()
+    if cells[0].get("type") == "number":
+        return ("Hz", "dB") if "exclusiveMinimum" in cells[0] else ("x, mm", "y, mm")
+    named = _COLUMNS.get(name, ())
+    return named if len(named) == len(cells) else ("from", "to") if len(cells) == 2 else tuple("123456"[: len(cells)])
 
 
 def _plain(value: Any) -> str:
@@ -139,9 +167,54 @@ def table(*keys: str) -> FormTable:
     return found
 
 
+def find(keys: Sequence[str]) -> FormTable | Field | None:
+    """The table or field that these keys lead to from the top; None where there is none. A field before a table of the
+    same name."""
+    found: FormTable = table()
+    for n, key in enumerate(keys):
+        field = next((f for f in found.fields if f.key == key), None)
+        if field is not None and n == len(keys) - 1:
+            return field
+        inner = next((t for t, _ in found.below if t.key == key), None)
+        if inner is None:
+            return None
+        found = inner
+    return found
+
+
 def tops() -> tuple[tuple[FormTable, bool], ...]:
     """The tables of the file, in its order; True: a list of rows."""
     return table().below
+
+
+def spoken(value: Any) -> str:
+    """A value as it is typed into a field: several of them apart by semicolons."""
+    if isinstance(value, list) and not any(isinstance(v, (dict, list)) or ";" in str(v) for v in value):
+        return "; ".join(written(v) for v in value)
+    return written(value)
+
+
+def meant(field: Field, text: str) -> str:
+    """What was typed as the file has it: a list where semicolons part it, a bare number where the cell has a unit."""
+    text = text.strip()
+    if field.unit and text[-1:].isalpha():
+        with suppress(QuantityError):
+            return f"{parse(text, 'length').to(field.unit):.10g}"
+    if text[:1] in ("", "[", "{") or (field.kind != "list" and not (field.dimension and ";" in text)):
+        return text
+    return written([part.strip() for part in text.split(";") if part.strip()])
+
+
+def clock_words(text: str) -> str:
+    """A direction in the other way of saying it: "4 o'clock" for "-30 deg", and the other way round."""
+    try:
+        q = parse(text, "angle")
+    except (QuantityError, TypeError):
+        return ""
+    return f"{q.to('deg'):g}\u00b0, counterclockwise from 3 o'clock" if q.on_a_clock else clock(q.to("deg"))
+
+
+DIRECTIONS = ("angle", "toward")  # keys that say which way; other angles are turned by
 
 
 def understood(field: Field, value: Any, system: str) -> str:
@@ -157,6 +230,8 @@ def understood(field: Field, value: Any, system: str) -> str:
             return ""
         inches = system == "metric" and q.unit in ("in", "ft", "mil")
         text = show(q.to("mm"), "mm") if inches else show(q.value, q.unit, system)
+        if field.key in DIRECTIONS:
+            text = clock_words(one)
         half, u = (v and (show(v, q.unit, system) if system == "us" else f"{v:g} {q.unit}") for v in (q.half, q.u))
         said.append(text + (f" ± {half}, either way" if half else f", standard uncertainty {u}" if u else ""))
     of_one = isinstance(value, list) and field.key not in ("at", "ear", "bed", "stock")
@@ -172,83 +247,46 @@ def key_name(path: KeyPath) -> str:
     return ".".join(str(k) for k in path[2:] if isinstance(k, str) and k not in ("left", "right"))
 
 
-# Depth behind the metal runs to the left; the driver's axis is the lower edge.  Sheet units.
-AXIS, METAL, SEAT = 330.0, 200.0, 236.0
-_Dim = tuple[str, str, float, float, float, float]  # keys, words, from x y, to x y
+_ONE = {
+    "fixings": "fixing",
+    "behind": "reading",
+    "path": "path",
+    "slots": "slot",
+    "pin": "pin",
+    "distances": "distance",
+}
 
 
-def sketch(about: str) -> str:
-    """The sketch as SVG; each dimension carries the keys it answers to."""
-    dims: tuple[_Dim, ...]
-    if about == "speaker":
-        dims = (
-            ("frame", "frame", 262, 94, 262, AXIS),
-            ("cutout", "cutout", 226, 124, 226, AXIS),
-            ("holes.circle holes.diameter holes.count", "bolt circle", 290, 108, 290, AXIS),
-            ("magnet", "magnet", 80, 232, 80, AXIS),
-            ("depth profile", "depth", 98, 376, SEAT, 376),
-            ("rim", "rim", SEAT, 60, SEAT + 14, 60),
-            ("front front.moving front.crest front.fixed", "front", SEAT, 398, 266, 398),
-            ("motor.Xmech motor.Xmax", "excursion", 266, 376, 312, 376),
-            ("terminals.depth terminals.radius terminals.width terminals.angle", "terminals", 150, 130, 150, AXIS),
-        )
-    else:
-        dims = (
-            ("hole.diameter hole.outline", "hole", 190, 112, 190, AXIS),
-            ("flange flange.diameter flange.ellipse flange.outline", "flange", 218, 66, 218, AXIS),
-            ("fixings fixings.x fixings.y fixings.hole fixings.head", "fixing", 178, 82, 178, AXIS),
-            ("behind behind.clear", "free depth", 40, 376, METAL, 376),
-            ("behind.radius behind.angle", "at radius", 40, 250, 40, AXIS),
-            ("trim.clear", "metal to grille", METAL, 40, 346, 40),
-            ("trim.land", "to where the foam presses", METAL, 20, 322, 20),
-            ("trim.grille", "grille", 356, 140, 356, AXIS),
-            ("factory.height", "factory unit", METAL, 398, 318, 398),
-            ("skin", "metal", METAL - 8, 420, METAL, 420),
-            ("thickness", "thickness", METAL + 8, 440, SEAT, 440),
-            ("foam.back foam.closed", "back gasket", METAL, 462, METAL + 8, 462),
-            ("foam.ring foam.width", "foam ring", 250, 484, 322, 484),
-        )
-    out = [
-        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 400 500" class="sketch" role="img" '
-        'aria-label="What each length means; not to scale">',
-        '<g class="bodies">',
-        '<path class="glass" d="M28 44H40V330H28Z"/>',
-        f'<path class="metal" d="M{METAL - 8} 44H{METAL}V112H{METAL - 8}Z"/>',
-        f'<path class="foam" d="M{METAL} 66H{METAL + 8}V104H{METAL}Z"/>',
-        f'<path class="part" d="M{METAL + 8} 66H{SEAT}V124H{METAL + 8}Z"/>',
-        f'<path class="driver" d="M{SEAT} 94H{SEAT + 14}V124L{SEAT} 136L176 232V330H98V232H176L{SEAT} 128Z"/>',
-        f'<path class="cone" d="M{SEAT + 10} 128L196 288V330"/>',
-        f'<path class="cone travel" d="M{SEAT + 56} 128L242 288V330"/>',
-        '<path class="foam" d="M250 94H322V112H250Z"/>',
-        '<path class="trim" d="M322 44H346V140H322Z"/>',
-        '<path class="grille" d="M346 140V330"/>',
-        '<path class="axis" d="M8 330H392"/>',
-        "</g>",
-    ]
-    out += [_dimension(*dim) for dim in dims]
-    out += ['<text class="what" x="14" y="30">glass</text>', "</svg>"]
-    return "\n".join(out)
+def one_of(key: str) -> str:
+    """What a person calls one row of a list."""
+    return _ONE.get(key, "row")
 
 
-def _dimension(keys: str, words: str, x1: float, y1: float, x2: float, y2: float) -> str:
-    """A dimension line with its arrows and its words; the words stand beside it or over it."""
-    level = y1 == y2
-    size = 6.0
-    if level:
-        heads = (
-            f"M{x1 + size} {y1 - 3}L{x1} {y1}L{x1 + size} {y1 + 3}M{x2 - size} {y2 - 3}L{x2} {y2}L{x2 - size} {y2 + 3}"
-        )
-        side = x2 + 6 if x2 < 240 and x2 - x1 < 60 else (x1 + x2) / 2
-        anchor = "start" if side > x2 else "middle"
-        label = f'<text x="{side}" y="{y1 + (4 if anchor == "start" else -5)}" text-anchor="{anchor}">{escape(words)}</text>'
-        feet = (
-            f"M{x1} {min(y1, 330)}V{y1 + 3}M{x2} {min(y1, 330)}V{y2 + 3}"
-            if y1 > 330
-            else f"M{x1} {y1 - 3}V66M{x2} {y1 - 3}V66"
-        )
-    else:
-        heads = f"M{x1 - 3} {y1 + size}L{x1} {y1}L{x1 + 3} {y1 + size}"
-        at = {"fixing": 0.3, "hole": 0.62, "flange": 0.2, "cutout": 0.7, "frame": 0.3}.get(words, 0.5)
-        label = f'<text class="up" transform="translate({x1 - 4} {y1 + (y2 - y1) * at}) rotate(-90)" text-anchor="middle">{escape(words)}</text>'
-        feet = f"M{x1 - 5} {y1}H{x1 + 5}"
-    return f'<g data-key="{keys}" class="dim"><path class="feet" d="{feet}"/><path d="M{x1} {y1}L{x2} {y2}{heads}"/>{label}</g>'
+SIDED = ("opening", "left", "right")  # tables with what is measured of an opening
+_FIRST = ("hole", "behind", "trim", "flange", "fixings", "distances")
+
+
+def in_order(
+    below: Sequence[tuple[FormTable, bool]],
+) -> tuple[list[tuple[FormTable, bool]], list[tuple[FormTable, bool]]]:
+    """The tables below one: those that are needed first, in the order they are measured, and the rest."""
+    first = sorted((one for one in below if one[0].key in _FIRST), key=lambda one: _FIRST.index(one[0].key))
+    return first, [one for one in below if one[0].key not in _FIRST]
+
+
+def ordered(fields: Sequence[Field]) -> list[Field]:
+    """The columns of a table: places first, the instrument last."""
+    return sorted(fields, key=lambda f: (f.key not in ("x", "y"), f.key == "by"))
+
+
+def path_words(path: KeyPath) -> str:
+    """A path as a person says it: "Fixing 2, hole"."""
+    words: list[str] = []
+    for n, step in enumerate(path[2:] if len(path) > 2 else path):
+        if isinstance(step, int):
+            last = words.pop() if words else ""
+            words.append(f"{_ONE.get(last.lower(), last)} {step + 1}")
+        else:
+            words.append(_label(step) if not n else _label(step).lower())
+    said = ", ".join(words)
+    return said[:1].upper() + said[1:]

@@ -65,11 +65,89 @@ const backwaveTyped = (() => {
     answered(number) {
       for (const [key, one] of own()) if (one.number === number) store.drop(key);
     },
+    reach(id, left = 40) {  // the focus goes to a field as soon as it is there
+      const found = document.getElementById(id);
+      if (!found) { if (left) setTimeout(store.reach, 50, id, left - 1); return; }
+      found.focus({ preventScroll: true });
+      found.scrollIntoView({ block: "nearest" });
+    },
     left: () => own().filter(stranded).map(([key, one]) => ({ key, ...one })),
     words() {
       const waiting = own().filter((one) => !stranded(one));
       if (gone || waiting.some(([, one]) => !one.held && old(one))) return "no connection: what you type is not kept until it is back";
       return waiting.length ? "sending …" : "";
+    },
+  };
+  let held = "";  // which field had the focus last
+  // What an input bound to a key does, wherever it stands: in a form, in a cell of a table (`mixins`).
+  store.field = {
+    props: { fid: String, label: String, kind: String, options: Array, value: String, error: String, tries: Boolean, first: Boolean },
+    data() {
+      const typed = store.of(store.key(this.fid));  // before the page was built anew
+      return { mine: typed?.value ?? this.value, sent: this.value, seen: this.value, waits: typed, why_not: "" };
+    },
+    watch: {
+      // What the job says now, unless something else is being typed here; `seen` is what stood here when that began.
+      value(now) {
+        this.news = true;
+        if (this.waits) return;  // until that is answered, what was entered stays
+        if (this.mine === this.sent || document.activeElement?.id !== this.fid) this.mine = this.seen = now;
+        this.sent = now;
+      },
+      mine(now) {  // what it would bring, while it is typed; only the latest
+        clearTimeout(this.trying);
+        if (this.tries && document.activeElement?.id === this.fid)
+          this.trying = setTimeout(() => this.$emit("try", { value: now }), 250);
+      },
+    },
+    created() {
+      this.me = `${Date.now()}-${Math.random()}`;
+      addEventListener(store.EVENT, this.look);
+    },
+    unmounted() { clearTimeout(this.trying); removeEventListener(store.EVENT, this.look); },
+    mounted() {
+      this.look();
+      if (this.first) document.getElementById(this.fid)?.focus({ preventScroll: true });
+      if (held === location.pathname + this.fid && document.activeElement === document.body)
+        document.getElementById(this.fid)?.focus({ preventScroll: true });  // the form was built anew under the hand
+    },
+    computed: {  // what cannot be chosen and stands there all the same is seen
+      choices() { return !this.mine || this.options.includes(this.mine) ? this.options : [this.mine, ...this.options]; },
+    },
+    methods: {
+      send() {
+        if (this.mine === this.sent && !this.error && !this.waits?.held) return;
+        this.sent = this.mine;
+        const seen = this.waits?.held ? this.value : this.seen;
+        this.news = false;
+        store.begin(this.key(), { from: this.me, fid: this.fid, label: this.label, value: this.mine, seen });
+      },
+      key() { return store.key(this.fid); },
+      look() {  // where it stands with what was entered here: still to be sent, sent, or answered
+        const one = store.of(this.key()), now = wire();
+        if (!one && this.waits && (this.news || this.waits.held)) {
+          if (this.waits.held || (this.mine === this.sent && !this.error)) this.mine = this.seen = this.value;
+          this.sent = this.value;
+        }
+        this.waits = one;
+        this.why_not = !one ? "" : one.held ? `Not taken: since then the job says “${this.value}” here.`
+          : store.late(one) ? "Not taken yet: it is sent again when the workbench is back." : "";
+        if (!one || one.held || !now || (one.by === now && (one.from === this.me || !old(one)))) return;
+        // A workbench started anew knows nothing of what stood here before: over another value, a person decides.
+        if (one.from !== this.me && ![one.seen, one.value.trim()].includes(this.value)) {
+          store.change(this.key(), { held: true });
+          return;
+        }
+        this.sent = one.value;
+        store.change(this.key(), { by: now, from: this.me, at: Date.now() });
+        this.$emit("commit", { value: one.value, seen: one.seen, number: one.number });
+      },
+      clear() { this.mine = ""; this.send(); },
+      back() {
+        if (this.waits?.held || (this.waits && !wire())) store.drop(this.key());
+        this.mine = this.seen = this.value;
+      },
+      lit() { held = location.pathname + this.fid; this.$emit("lit", this.fid); },
     },
   };
   return store;

@@ -5,8 +5,9 @@ from __future__ import annotations
 import asyncio
 import inspect
 from collections.abc import Awaitable, Callable, Iterable, Sequence
-from functools import partial
+from functools import cache, partial
 from html import escape
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -198,35 +199,77 @@ class UpdatableElement(Element):
             self.update()
 
 
-class InputField(UpdatableElement, component="field.js"):
-    """One input bound to a key: keeps what was typed, shows what was understood, what is assumed, what is wrong."""
+class _TypedInto(UpdatableElement):
+    """What is typed into: each thing entered is answered, whatever came of it; until then no page calls it saved."""
 
-    def __init__(self, fid: str, label: str, hint: str = "", kind: str = "text", options: tuple[str, ...] = (), *,
-                 on_commit: Callable[[str, str], Awaitable[None] | None], on_lit: Callable[[], None] | None = None,
-                 **props: Any) -> None:  # fmt: skip
-        super().__init__(**(
-            {"fid": fid, "label": label, "hint": hint, "kind": kind, "options": list(options), "value": "",
-             "understood": "", "assumed": "", "why": "", "error": "", "required": False, "removable": True,
-             "blank": "not said", "unused": False} | props
-        ))  # fmt: skip
-        self._on_commit = on_commit
-        self.on("commit", lambda event: self._committed(event.args))
-        if on_lit is not None:
-            self.on("lit", lambda _: on_lit())
-
-    async def _committed(self, told: dict[str, Any]) -> None:
-        """Take it in and answer, whatever came of it: until then the page does not call it saved."""
+    async def _answer(self, told: dict[str, Any], take: Callable[[], Any], wrong: Callable[[str], None]) -> None:
         client = self.client  # the field may go with its form
         try:
-            done = self._on_commit(told["value"], told["seen"])
+            done = take()
             if inspect.isawaitable(done):
                 await done
         except Exception as error:
-            self.say(error=ending(error, "taking in what was typed").words)
+            wrong(ending(error, "taking in what was typed").words)
             raise
         finally:
             await asyncio.sleep(ANSWER_S)
             client.run_javascript(f"backwaveTyped.answered({int(told['number'])})")
+
+
+class InputField(_TypedInto, component="field.js"):
+    """One input bound to a key: keeps what was typed, shows what was understood, what is assumed, what is wrong."""
+
+    def __init__(self, fid: str, label: str, hint: str = "", kind: str = "text", options: tuple[str, ...] = (), *,
+                 on_commit: Callable[[str, str], Awaitable[None] | None], on_lit: Callable[[], None] | None = None,
+                 on_try: Callable[[str], None] | None = None, **props: Any) -> None:  # fmt: skip
+        super().__init__(**(
+            {"fid": fid, "label": label, "hint": hint, "kind": kind, "options": list(options), "value": "",
+             "understood": "", "assumed": "", "why": "", "error": "", "required": False, "removable": True,
+             "blank": "not said", "unused": False, "tries": on_try is not None, "first": False} | props
+        ))  # fmt: skip
+        self.on("commit", lambda event: self._committed(event.args, on_commit))
+        if on_lit is not None:
+            self.on("lit", lambda _: on_lit())
+        if on_try is not None:
+            self.on("try", lambda event: on_try(event.args["value"]))
+
+    async def _committed(self, told: dict[str, Any], take: Callable[[str, str], Awaitable[None] | None]) -> None:
+        await self._answer(told, lambda: take(told["value"], told["seen"]), lambda words: self.say(error=words))
+
+
+class RowsTable(_TypedInto, component="rows.js"):
+    """A table to type in. What happens in a cell comes with its row and its column's key; `row`: what a person calls
+    one of them; `many`: rows can be added."""
+
+    def __init__(self, fid: str, label: str, row: str, columns: Sequence[dict[str, Any]], *, many: bool, removable: bool,
+                 on_commit: Callable[[int, Any, str, str], Awaitable[None]], on_try: Callable[[int, Any, str], None],
+                 on_lit: Callable[[int, Any], None], on_drop: Callable[[int], Any]) -> None:  # fmt: skip
+        super().__init__(fid=fid, label=label, row=row, columns=list(columns), rows=[], many=many, removable=removable,
+                         lit=-1, tries=True)  # fmt: skip
+
+        async def committed(told: dict[str, Any]) -> None:
+            take = partial(on_commit, told["row"], told["key"], told["value"], told["seen"])
+            await self._answer(told, take, ui.notify)
+
+        self.on("commit", lambda event: committed(event.args))
+        self.on("try", lambda event: on_try(event.args["row"], event.args["key"], event.args["value"]))
+        self.on("lit", lambda event: on_lit(event.args["row"], event.args["key"]))
+        self.on("drop", lambda event: on_drop(event.args["row"]))
+
+
+@cache
+def sketch(about: str) -> str:
+    """The half section of an "opening" or a "speaker", not to scale; each dimension carries the keys it answers to."""
+    return (Path(__file__).parent / f"sketch_{about}.svg").read_text(encoding="utf-8")
+
+
+class SpotPicture(UpdatableElement, component="spots.js"):
+    """What is measured, as pictures whose numbers are tapped: an opening's sides from the front, and a sketch whose
+    dimensions have `numbers`."""
+
+    def __init__(self, on_pick: Callable[[dict[str, str]], Any]) -> None:
+        super().__init__(sides=[], sketch="", numbers={}, chosen="", light="", inches=False, unreadFirst=0)
+        self.on("pick", lambda event: on_pick(event.args))
 
 
 class StateLine(UpdatableElement, component="state.js"):

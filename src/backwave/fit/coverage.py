@@ -15,6 +15,7 @@ from typing import Literal
 from backwave.finding import PRACTICE, Check, Message, Quantities, check_of
 from backwave.fit.types import MOVES, DepthReading, GaugeTrial, Obstacle, Opening
 from backwave.uncertainty import Error, Reading
+from backwave.units import clock
 
 STATES = ("up", "half", "down")
 NEIGHBORS_DEG = 90.0
@@ -114,13 +115,6 @@ def _at(rows: Sequence[tuple[float, Obstacle]], angle_deg: float) -> list[Surfac
 
 def _apart(a_deg: float, b_deg: float) -> float:
     return abs((a_deg - b_deg + 180.0) % 360.0 - 180.0)
-
-
-def clock(angle_deg: float) -> str:
-    """A direction on a clock's face, to half an hour: 0 degrees is 3 o'clock, 90 is 12."""
-    halves = round((90.0 - angle_deg) % 360.0 / 15.0) % 24
-    hour = halves // 2 or 12
-    return f"{hour}:30" if halves % 2 else f"{hour} o'clock"
 
 
 def coverage_checks(opening: Opening, trial: GaugeTrial | None) -> list[Check]:

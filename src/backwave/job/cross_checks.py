@@ -387,8 +387,10 @@ def _fixings(opening: OpeningTable, path: KeyPath, traces: Mapping[str, Trace] |
 def _outside(fixings: tuple[FixingTable, ...] | None, edge: Edge | None, sign: float, path: KeyPath) -> Iterator[Fault]:
     accepted = "a center within the flange's edge; from the driver's axis, x right and y up as seen from the cabin"
     for j, fixing in enumerate(fixings or ()):
-        x, y = fixing.x.to("mm"), fixing.y.to("mm")
-        if edge is not None and not edge(sign * x, y):
+        if edge is None or fixing.x is None:
+            continue
+        x, y = fixing.center_mm
+        if not edge(sign * x, y):
             where = (*path, j) if path[-1] == "fixings" else path
             yield where, "a fixing outside the flange", f"{x:g} mm, {y:g} mm", accepted
 
@@ -419,7 +421,10 @@ def _instruments(measures: MeasuresTable, path: KeyPath) -> list[tuple[KeyPath, 
     named: list[tuple[KeyPath, str | None]] = [
         ((*path, n, "by"), getattr(t, "by", None)) for n in ("hole", "lip", "trim") if (t := getattr(measures, n))
     ]
-    return named + [((*path, "behind", j, "by"), row.by) for j, row in enumerate(measures.behind or ())]
+    rows = [
+        (name, j, row.by) for name in ("behind", "distances") for j, row in enumerate(getattr(measures, name) or ())
+    ]
+    return named + [((*path, name, j, "by"), by) for name, j, by in rows]
 
 
 def _listed(named: Iterable[tuple[KeyPath, str | None]], known: list[str]) -> Iterator[Fault]:

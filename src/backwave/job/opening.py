@@ -76,8 +76,12 @@ class FlangeTable(Table):
 class FixingTable(Table):
     """One of the factory's own fixing points in the metal."""
 
-    x: Across = given("To the right of the axis, as seen from the cabin")
-    y: Across = given("Above the axis")
+    x: Across | None = given("To the right of the axis, as seen from the cabin; left out: by `distances`", None)
+    y: Across | None = given("Above the axis; left out: by `distances`", None)
+    angle: Angle | None = given(
+        "About where it is, such as 12 o'clock, where `distances` place it; that of the first one is taken as it is",
+        None,
+    )
     hole: Annotated[Quantity, Dim("length", "0.5 mm", "50 mm")] = given("Diameter of the hole or thread in the metal")
     head: Thick | None = given("Diameter of the screw's head; left out: by the screw that fits the hole", None)
     height: Thick | None = given("Height of the screw's head; left out: by the screw that fits the hole", None)
@@ -86,6 +90,43 @@ class FixingTable(Table):
         "How it holds", "sheet nut", "the commonest; " + PRACTICE
     )
     metal: Literal["steel", "plastic"] = word("What it is fixed in", "steel", "the commonest; " + PRACTICE)
+
+    @model_validator(mode="after")
+    def _both(self) -> FixingTable:
+        if (self.x is None) != (self.y is None):
+            raise InputError("a fixing", "x or y alone", "both, or neither where `distances` place it")
+        return self
+
+    @property
+    def center_mm(self) -> tuple[float, float]:
+        """Its middle; places of a job have no fixing without one."""
+        assert self.x is not None
+        assert self.y is not None
+        return self.x.to("mm"), self.y.to("mm")
+
+
+class DistanceTable(Table):
+    """One distance as a person measures it, to place fixings by: between centers or between edges."""
+
+    from_: str = Field(alias="from", description='Where it begins: "fixing 1", "hole edge", "axis"')
+    to: str = given("Where it ends")
+    centre: Measured | None = given("From center to center; at the hole's edge, to the edge", None)
+    edge: Measured | None = given("Between the edges that face each other", None)
+    across: Measured | None = given("Over both, from outer edge to outer edge", None)
+    by: str | None = given("Instrument it was measured with", None)
+
+    @model_validator(mode="after")
+    def _one(self) -> DistanceTable:
+        said = [n for n in ("centre", "edge", "across") if getattr(self, n) is not None]
+        if len(said) != 1:
+            raise InputError("a distance", " and ".join(said) or "none", "one of centre, edge, across")
+        ends = (self.from_, self.to)
+        known = all(e in ("axis", "hole edge") or (e[:7] == "fixing " and e[7:].isdigit()) for e in ends)
+        if not known or self.from_ == self.to or not any(e[:6] == "fixing" for e in ends):
+            raise InputError(
+                "a distance", " to ".join(ends), 'from one of "fixing 1", "hole edge", "axis" to another fixing'
+            )
+        return self
 
 
 class BehindTable(Table):
@@ -216,6 +257,9 @@ class MeasuresTable(Table):
     skin: Measured | None = given("Thickness of the metal", None)
     flange: FlangeTable | None = given("The factory part's footprint", None)
     fixings: tuple[FixingTable, ...] | None = given("The factory's own fixing points in the metal", None)
+    distances: tuple[DistanceTable, ...] | None = given(
+        "Distances between fixings, or to the hole's edge, that place fixings without x and y", None
+    )
     behind: tuple[BehindTable, ...] | None = given("Free depth behind the face at a radius from the axis", None)
     trim: TrimTable | None = given("The trim panel in front", None)
     window: Literal["moves", "none"] | None = given(

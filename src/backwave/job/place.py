@@ -11,14 +11,19 @@ under `[opening.right]` was measured there and is not mirrored.  The driver is n
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any, Literal
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, Literal
 
+from backwave.job.fields import best_mm
 from backwave.job.load import Job
 from backwave.job.named_files import Trace
 from backwave.job.opening import MeasuresTable, OpeningTable
 from backwave.uncertainty import Error, Reading, mean_reading
-from backwave.units import Quantity
+from backwave.units import Quantity, parse
+
+if TYPE_CHECKING:
+    from backwave.shape.positions import Positions
 
 Kind = Literal["metal", "depth", "trim", "sheet"]
 Written = Quantity | tuple[Quantity, ...]  # one reading, or several of the same thing
@@ -91,6 +96,7 @@ class Place:
     own: frozenset[str]  # keys that were measured on this side
     trace: Trace | None = None  # mm, the traced flange, if it has one
     cabin_width_m: float | None = None
+    positions: Positions | None = None  # what its distances come to, if it has any
 
     @property
     def subject(self) -> str:
@@ -165,4 +171,42 @@ def _place(job: Job, opening: OpeningTable, side: str, width: float | None) -> P
     merged = opening if override is None else opening.model_copy(update=_merged(opening, override))
     flange = merged.flange
     trace = job.traces.get(flange.traced) if flange is not None and flange.traced is not None else None
-    return Place(merged, side, bool(side) and side != opening.sides[0], own, trace, width)
+    instruments = {name: q.to("mm") for name, q in job.file.instruments.items()}
+    merged, positions = _placed(merged, tuple(sorted(instruments.items())))
+    return Place(merged, side, bool(side) and side != opening.sides[0], own, trace, width, positions)
+
+
+@lru_cache(64)
+def _placed(opening: OpeningTable, instruments: tuple[tuple[str, float], ...]) -> tuple[OpeningTable, Positions | None]:
+    """The opening with fixings where its distances put them, and what these come to. A fixing that has no place yet is
+    left out: it is asked for."""
+    fixings, distances = opening.fixings or (), opening.distances or ()
+    if not distances and all(f.x is not None for f in fixings):
+        return opening, None
+    from backwave.shape.positions import Dot, Span, located  # with what judges outlines, which takes long to load
+
+    bench, dots, spans = Bench(opening.id, dict(instruments)), dict[str, Dot](), list[Span]()
+    for n, f in enumerate(fixings, 1):
+        angle = None if f.angle is None else f.angle.to("deg")
+        dots[f"fixing {n}"] = Dot(f.hole.to("mm") / 2.0, None if f.x is None else f.center_mm, angle)
+    known = {*dots, "axis", "hole edge"}
+    for n, d in enumerate(distances):
+        for written, ends in ((d.centre, 0), (d.edge, -1), (d.across, 1)):
+            if written is not None and {d.from_, d.to} <= known:
+                read = bench.read(f"distances[{n}]", written, "metal", d.by)
+                spans.append(Span(d.from_, d.to, read.value, max(read.u, 0.01), ends))
+    hole = None if opening.hole is None else opening.hole.diameter
+    positions = located(dots, 0.0 if hole is None else best_mm(hole) / 2.0, spans)
+    if positions.loose:  # then none of them has a place
+        positions = replace(positions, loose=tuple(name for name, dot in dots.items() if dot.at_mm is None))
+    found = [
+        f if f.x is not None else f.model_copy(update={k: _length(v, u) for k, v in (("x", x), ("y", y))})
+        for n, f in enumerate(fixings, 1)
+        for x, y, u in [positions.at_mm.get(f"fixing {n}", (0.0, 0.0, 0.0))]
+        if f.x is not None or f"fixing {n}" in positions.at_mm
+    ]
+    return opening.model_copy(update={"fixings": tuple(found) or None}), positions
+
+
+def _length(value_mm: float, u_mm: float) -> Quantity:
+    return parse(f"{value_mm:.3f} mm u {max(u_mm, 0.001):.3f} mm", "length")

@@ -14,7 +14,7 @@ from backwave.assess.inputs.opening import cutout_of
 from backwave.assess.place_result import Screws
 from backwave.budget import bounded
 from backwave.errors import InputError
-from backwave.finding import PRACTICE, Ledger, Message
+from backwave.finding import PRACTICE, Ledger
 from backwave.fit.bolt_pattern import Hole, bolt_circle
 from backwave.fit.clearance import MAX_SHEETS
 from backwave.fit.types import edge_mm
@@ -33,11 +33,10 @@ from backwave.part.types import (
     Thread,
     Zone,
 )
-from backwave.shape import Outline, circle, ellipse, measured, rounded_polygon
+from backwave.shape import Outline
 from backwave.stock import MaterialRow, Stock
 
 FRAME_OVER_CUTOUT_MM, TWEETER_FRAME_OVER_CUTOUT_MM = 25.0, 8.0
-FLANGE_OVER_FRAME_MM = 16.0
 
 
 def frame_mm(speaker: SpeakerTable, ledger: Ledger) -> float:
@@ -50,31 +49,6 @@ def frame_mm(speaker: SpeakerTable, ledger: Ledger) -> float:
     value = best_mm(cutout_of(speaker)) + over
     ledger.note(f"speaker.{speaker.id}.frame", value, "mm", f"cutout and {over:g} mm; {PRACTICE}", 1)
     return value
-
-
-def outline_of(place: Place, frame: float, ledger: Ledger) -> Outline:
-    """The flange's edge on this side."""
-    flange = place.opening.flange
-    if flange is None:
-        reach = [hypot(f.x.to("mm"), f.y.to("mm")) + 9.0 for f in place.opening.fixings or ()]
-        diameter = max([frame + FLANGE_OVER_FRAME_MM, *(2.0 * r for r in reach)])
-        ledger.note(
-            f"opening.{place.opening.id}.flange", Message("round, {diameter}", (("diameter", diameter, "mm"),)), "",
-            f"the driver's frame and {FLANGE_OVER_FRAME_MM:g} mm, or what the fixings need; {PRACTICE}",
-        )  # fmt: skip
-        return circle(diameter / 2.0)
-    if flange.diameter is not None:
-        return circle(flange.diameter.to("mm") / 2.0)
-    if flange.ellipse is not None:
-        width, height = (q.to("mm") / 2.0 for q in flange.ellipse)
-        return ellipse(width, height)
-    if flange.corners is not None:
-        rounding = flange.rounding.to("mm") if flange.rounding is not None else 0.0
-        return rounded_polygon(place.points("flange", flange.corners), rounding)
-    if place.trace is not None:
-        return measured(place.points("flange", place.trace.outline_mm))
-    assert flange.outline is not None  # the model lets exactly one through
-    return measured(place.points("flange", flange.outline))
 
 
 def pattern_of(speaker: SpeakerTable) -> tuple[Hole, ...]:

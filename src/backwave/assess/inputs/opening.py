@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from itertools import count
 from math import hypot
+from typing import Any
 
 import numpy as np
+from pydantic import BaseModel
 
 from backwave.finding import PRACTICE, Ledger, Message
 from backwave.fit import DepthReading, DriverShape, FrontHeights, Margins, Obstacle, Opening, Terminals, Vent
+from backwave.fit.coverage import STATES, Unread, unread_behind, window_moves
 from backwave.fit.plausible import range_of
-from backwave.job import Bench, Job, Place, Written, best_mm
+from backwave.job import Bench, Job, Place, Written, best_mm, places
 from backwave.job.opening import OpeningTable as OpeningTable
 from backwave.job.speaker import SpeakerTable
+from backwave.shape import Outline, circle, ellipse, measured, rounded_polygon
 from backwave.uncertainty import Error, Reading, exact
-from backwave.units import in_unit
+from backwave.units import Quantity, in_unit
 
 SKIN_MM, SKIN_HALF_MM = 0.8, 0.2  # a common door skin
 Read = Callable[[str, Written], Reading]
@@ -272,3 +277,77 @@ def _vent(job: Job, speaker: SpeakerTable, read: Read) -> Vent | None:
     if speaker.vent is None or speaker.vent.value == 0:
         return None
     return Vent(_scaled(read("vent", speaker.vent), 0.5), job.file.margins.vent.to("mm"))
+
+
+FLANGE_OVER_FRAME_MM = 16.0
+
+
+def outline_of(place: Place, frame: float, ledger: Ledger) -> Outline:
+    """The flange's edge on this side."""
+    flange = place.opening.flange
+    if flange is None:
+        reach = [hypot(*f.center_mm) + 9.0 for f in place.opening.fixings or ()]
+        diameter = max([frame + FLANGE_OVER_FRAME_MM, *(2.0 * r for r in reach)])
+        ledger.note(
+            f"opening.{place.opening.id}.flange", Message("round, {diameter}", (("diameter", diameter, "mm"),)), "",
+            f"the driver's frame and {FLANGE_OVER_FRAME_MM:g} mm, or what the fixings need; {PRACTICE}",
+        )  # fmt: skip
+        return circle(diameter / 2.0)
+    if flange.diameter is not None:
+        return circle(flange.diameter.to("mm") / 2.0)
+    if flange.ellipse is not None:
+        width, height = (q.to("mm") / 2.0 for q in flange.ellipse)
+        return ellipse(width, height)
+    if flange.corners is not None:
+        rounding = flange.rounding.to("mm") if flange.rounding is not None else 0.0
+        return rounded_polygon(place.points("flange", flange.corners), rounding)
+    if place.trace is not None:
+        return measured(place.points("flange", place.trace.outline_mm))
+    assert flange.outline is not None  # the model lets exactly one through
+    return measured(place.points("flange", flange.outline))
+
+
+@dataclass(frozen=True)
+class SeenOpening:
+    """An opening on one side, as it is drawn from the front; what was not entered is None there."""
+
+    side: str
+    own: tuple[str, ...]  # keys that were measured on this side
+    mirrored: tuple[str, ...]  # keys that were measured on the other one: as they are there
+    opening: Mapping[str, Any]  # its tables, lengths in mm and angles in degrees
+    unread: tuple[Unread, ...]  # as they lie on this side
+    windows: tuple[str, ...]  # states of the window to look at; none where no window moves
+
+
+_SEEN = ("hole", "lip", "flange", "fixings", "behind", "trim")
+
+
+def seen_at(job: Job, opening_id: str) -> tuple[SeenOpening, ...]:
+    """An opening on each of its sides."""
+    found = []
+    for place in (p for p in places(job) if p.opening.id == opening_id):
+        opening = opening_of(job, place, Ledger())
+        tables = {key: _plain(getattr(place.opening, key)) for key in _SEEN}
+        if place.trace is not None:
+            tables["flange"] = {"outline": [list(point) for point in place.trace.outline_mm]}
+        missing = () if place.positions is None else place.positions.loose
+        numbers = (n for n in count() if f"fixing {n + 1}" not in missing)
+        for n, row in zip(numbers, tables["fixings"] or ()):
+            row["n"] = n
+        mirrored = tuple(key for key in _SEEN if place.mirrored and key not in place.own)
+        states = STATES if window_moves(opening) else ()
+        found.append(SeenOpening(place.side, tuple(place.own), mirrored, tables, unread_behind(opening), states))
+    return tuple(found)
+
+
+def _plain(value: Any, key: str = "") -> Any:
+    """A value of the job with plain numbers in it; of several readings their mean."""
+    if isinstance(value, Quantity):
+        return (
+            value.to("deg" if value.dimension == "angle" else "mm") if value.dimension in ("angle", "length") else None
+        )
+    if isinstance(value, tuple):
+        several = bool(value) and isinstance(value[0], Quantity) and key != "ellipse"
+        return best_mm(value) if several else [_plain(one) for one in value]
+    fields = type(value).model_fields if isinstance(value, BaseModel) else None
+    return value if fields is None else {name: _plain(getattr(value, name), name) for name in fields}

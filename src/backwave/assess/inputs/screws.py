@@ -94,7 +94,7 @@ def screws_of(
         height = f.height.to("mm") if f.height is not None and size else height
         stands = in_unit(f.stands, "mm")
         fixing = MetalFixing(
-            place.x("fixings", f.x.to("mm")), f.y.to("mm"), row, f.hole.to("mm"), hole, head, height,
+            place.x("fixings", f.center_mm[0]), f.center_mm[1], row, f.hole.to("mm"), hole, head, height,
             socket_mm=stock.nut(size).socket_mm if f.holds == "stud" else 0.0, stands_mm=stands,
         )  # fmt: skip
         reach = hypot(fixing.x_mm, fixing.y_mm) - max(fixing.counterbore_mm, WASHER_MM) / 2.0

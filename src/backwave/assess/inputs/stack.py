@@ -80,7 +80,11 @@ def joints_of(
         if adapter.spigot is not None:
             play = min(play, 2.0 * adapter.spigot.gap.to("mm"))
         halves = [
-            max(half if (half := q.half_to("mm")) is not None else DEFAULTS["metal"][0] for q in (f.x, f.y))
+            max(
+                q.half_to("mm") or 2.0 * (q.u_to("mm") or 0.0) or DEFAULTS["metal"][0]
+                for q in (f.x, f.y)
+                if q is not None
+            )
             for f in place.opening.fixings or ()
         ]
         found.append(BoltedJoint("part on the metal", max(play, 0.0), max(halves), len(halves)))

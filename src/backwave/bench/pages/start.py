@@ -10,8 +10,7 @@ from nicegui import ui
 from backwave.assess import Assessment, PlaceResult
 from backwave.bench.findings import of_step
 from backwave.bench.page_frame import MARK, Tab
-from backwave.bench.schema_form import sketch
-from backwave.bench.widgets import InputField, Paper, Picture, button, link, status, text
+from backwave.bench.widgets import InputField, Paper, Picture, button, link, sketch, status, text
 from backwave.drawing.section import section_sheet
 from backwave.drawing.sheet import to_svg
 from backwave.errors import QuantityError

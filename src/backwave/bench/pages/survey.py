@@ -1,4 +1,4 @@
-"""Survey: every reading and choice of the job, beside a sketch that lights up the dimension being typed.
+"""Measure: what was measured and chosen, by picture and in tables, with the verdict of what is typed beside it.
 
 Beside an opening or a driver the shelf: save it there, take another from it, or from a file handed over."""
 
@@ -6,7 +6,6 @@ from __future__ import annotations
 
 import copy
 import tempfile
-from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -14,25 +13,23 @@ from typing import Any
 from nicegui import context, events, ui
 
 from backwave.bench import schema_form
-from backwave.bench.findings import of_key
 from backwave.bench.gates import careful
 from backwave.bench.page_frame import Tab
-from backwave.bench.schema_form import Field, FormTable, sketch
-from backwave.bench.widgets import InputField, Picture, button, link, problem_words, status, text, way
+from backwave.bench.schema_form import Field, FormTable
+from backwave.bench.survey_form import INSTRUMENTS, Beside, Form
+from backwave.bench.widgets import InputField, button, link, problem_words, status, text, way
 from backwave.errors import BackwaveError
 from backwave.job import shelf
 from backwave.job.gates import READINGS, TABLES_OF
 from backwave.job.model import TABLES
 from backwave.job.shelf import Shelved, parsed
-from backwave.job.toml_spans import KeyPath, at, typed, written
+from backwave.job.toml_spans import KeyPath, at
 from backwave.job.undo import Append, Put, Remove
 from backwave.notation.measures import in_words
-from backwave.stock import shipped
 from backwave.units import show
 
 _NEW = {"opening": ("id",), "speaker": ("id",), "adapter": ("opening", "speaker", "material")}
-_SKETCHED = ("opening", "speaker", "adapter", "margins")
-_INSTRUMENTS = ("caliper", "gauge", "tape", "default")
+_FIRST = ("vehicle", "margins", "opening", "speaker", "adapter", "printer")
 MAX_BYTES = 200_000
 _READ = """async (event) => {
   const [file] = event.target.files;
@@ -57,133 +54,88 @@ def survey(here: Tab, top: str = "", row: str = "0") -> None:
     path: KeyPath = (top, int(row) if row.isdigit() else 0) if top in tables and tables[top][1] else (top,)
     text("h1", "Survey", "unseen")
     ways = ui.element("nav").props('aria-label="Tables of the job"')
-    with ui.element("div").classes("bench"):
+    form = Form(here)
+    steps = ui.element("nav").classes("guide").props('aria-label="In this order"')
+    with ui.element("div").classes("bench survey"):
         sheet = ui.element("div").classes("form")
-        with ui.element("aside").classes("beside").props('aria-label="Sketch"') as beside:
-            picture = Picture(sketch("speaker" if top == "speaker" else "opening"))
-    beside.set_visibility(top in _SKETCHED)
-    page = _Page(here, picture)
+        with ui.element("aside").classes("beside").props('aria-label="Picture"'):
+            beside = Beside(form, path)
+    later = ui.element("details").classes("later")
     built: list[Any] = [None]
+    guided: list[Any] = [None]
 
     def tell() -> None:
-        shape = _shape(here.board.data)
+        shape = _shape(here.board.data, path)
         if built[0] != shape:
             built[0] = shape
             ways.clear()
             with ways:
                 _ways(here, path)
+            later.clear()
+            with later:
+                _later(here, path)
             sheet.clear()
-            page.entries.clear()
+            form.entries, form.tables = list(beside.own), []
             with sheet:
-                _sheet(page, path)
-        page.fill()
+                _sheet(form, path)
+        form.fill()
+        beside.tell()
+        if (order := _order(here, path)) != guided[0]:
+            guided[0] = order
+            steps.clear()
+            with steps:
+                _guide(order, path, beside)
 
     def rebuild() -> None:
         built[0] = None
         tell()
 
-    page.rebuild = rebuild
+    form.rebuild = rebuild
     here.live(tell)
 
 
-class _Page:
-    def __init__(self, here: Tab, picture: Picture) -> None:
-        self.here, self.picture, self.client = here, picture, context.client
-        self.entries: list[tuple[InputField, Field, KeyPath]] = []
-        self.drafts: dict[KeyPath, dict[str, Any]] = {}  # tables that are not in the job yet
-        self.opened: set[KeyPath] = set()
-        self.troubled: set[KeyPath | None] = set()  # what the job takes and the computation does not
-        self.rebuild: Callable[[], Any] = lambda: None
-
-    def fill(self) -> None:
-        data = self.here.board.data
-        wrong = {of_key(data, p.key): problem_words((p,)) for p in self.here.board.trouble}
-        for entry, field, path in self.entries:
-            draft = next((d for p, d in self.drafts.items() if p == path[:-1]), None)
-            value = draft.get(field.key) if draft is not None else at(data, path)
-            now = written(value)
-            told: dict[str, Any] = {"value": now, "understood": schema_form.understood(field, value, self.here.system)}
-            if path in wrong:
-                told["error"] = wrong[path]
-            elif now != entry._props["value"] or path in self.troubled:
-                told["error"] = ""
-            entry.say(**told)
-        self.troubled = set(wrong)
-
-    def entry(self, field: Field, path: KeyPath) -> None:
-        fid = schema_form.field_id(path)
-        options = field.options
-        data = self.here.board.data
-        if field.key == "by":
-            options = tuple(data.get("instruments", {})) or _INSTRUMENTS[:3]
-        elif field.key in TABLES and TABLES[field.key].named and path[0] != field.key and field.kind == "text":
-            options = tuple(r["id"] for r in data.get(field.key, []) if "id" in r)
-        elif field.key == "material":
-            own = data.get("stock", {}).get("material", [])
-            options = tuple(sorted({r.name for r in shipped().rows("material")} | {r.get("name", "") for r in own}))
-        system = self.here.system
-        entry = InputField(
-            fid, field.label, in_words(field.hint, system) + ("" if field.used else " (not used yet)"), field.kind, options,
-            on_commit=lambda value, seen: self.commit(field, path, value, seen),
-            on_lit=lambda: self.picture.say(lit=schema_form.key_name(path)),
-            assumed=in_words(field.assumed, system), why=in_words(field.why, system), required=field.required, removable=not field.required,
-            unused=not field.used,
-        )  # fmt: skip
-        self.entries.append((entry, field, path))
-
-    async def commit(self, field: Field, path: KeyPath, value: str, seen: str) -> None:
-        entry = next(e for e, _, p in self.entries if p == path)
-        parent = path[:-1]
-        if parent and at(self.here.board.data, parent) is None:
-            await self._draft(entry, parent, field.key, value)
-            return
-        problems = await self.here.board.put(path, value.strip() or None, seen=seen)
-        entry.say(error=problem_words(problems), **({} if problems else {"value": value.strip()}))
-
-    async def _draft(self, entry: InputField, parent: KeyPath, key: str, value: str) -> None:
-        """A table that is not there yet goes into the job as soon as it is whole."""
-        draft = self.drafts.setdefault(parent, {})
-        draft.pop(key, None)
-        if value.strip():
-            held = typed(value)[0]
-            bare = value.strip()[:1] in "[{" or isinstance(held, (int, float, bool))
-            draft[key] = held if bare else value.strip()
-        row = len(parent) == 2 and isinstance(parent[1], int)
-        whole = Append(str(parent[0]), dict(draft)) if row else Put(parent, dict(draft))
-        problems = await self.here.board.change([whole]) if draft else ()
-        if draft and not problems:
-            self.drafts.pop(parent, None)
-            self.fill()
-            return
-        own = [p for p in problems if p.key.endswith(f".{key}") or p.key.endswith(f"]{key}")]
-        missing = sorted({p.key.rpartition(".")[2] for p in problems if p not in own})
-        waits = f"Still needed: {', '.join(missing)}" if missing else ""
-        entry.say(value=value.strip(), error=problem_words(own) or waits)
+def _shape(data: Any, path: KeyPath) -> Any:
+    """What decides which fields there are: tables, not the rows of a list that is a table of its own."""
+    rows = {name: [r.get("id") for r in held] for name, held in data.items() if isinstance(held, list)}
+    return rows, tuple(data), _tables(at(data, path))
 
 
-def _shape(data: Any) -> Any:
-    """What decides which fields there are."""
-    if isinstance(data, dict):
-        return tuple((k, _shape(v)) for k, v in data.items() if isinstance(v, (dict, list)))
-    if isinstance(data, list):
-        return tuple(_shape(v) for v in data) if any(isinstance(v, dict) for v in data) else "list"
-    return None
+def _tables(held: Any) -> Any:
+    if not isinstance(held, dict):
+        return isinstance(held, list)
+    return tuple((k, _tables(v)) for k, v in held.items() if isinstance(v, (dict, list)))
+
+
+def _names(here: Tab, chosen: KeyPath, later: bool) -> list[tuple[str, KeyPath]]:
+    """The tables to choose from: those of later stages once the job has them; or the others."""
+    data, found = here.board.data, list[tuple[str, KeyPath]]()
+    for table, many in schema_form.tops():
+        there = table.key in _FIRST or bool(data.get(table.key)) or chosen[0] == table.key
+        if there is not later:
+            found.append((TABLES[table.key].topic.many or table.label, (table.key, 0) if many else (table.key,)))
+        if table.key == "vehicle" and not later:
+            found.append(("Instruments", ("instruments",)))
+    return found
+
+
+def _chip(name: str, to: KeyPath, chosen: bool) -> None:
+    way(name, "/survey/" + "/".join(map(str, to)), chosen)
+
+
+def _later(here: Tab, chosen: KeyPath) -> None:
+    text("summary", "Tables of later stages: sound, supply, wires, work")
+    with ui.element("div").classes("chooser"):
+        for name, to in _names(here, chosen, later=True):
+            _chip(name, to, chosen=False)
 
 
 def _ways(here: Tab, chosen: KeyPath) -> None:
     """The tables, and under them the rows of the one that is open."""
     data = here.board.data
-
-    def table_way(name: str, to: KeyPath, chosen: bool) -> None:
-        way(name, "/survey/" + "/".join(map(str, to)), chosen)
-
     with ui.element("div").classes("chooser"):
-        table_way("Job", ("job",), chosen[0] == "job")
-        for table, many in schema_form.tops():
-            name = TABLES[table.key].topic.many or table.label
-            table_way(name, (table.key, 0) if many else (table.key,), chosen[0] == table.key)
-            if table.key == "vehicle":
-                table_way("Instruments", ("instruments",), chosen[0] == "instruments")
+        _chip("Job", ("job",), chosen[0] == "job")
+        for name, to in _names(here, chosen, later=False):
+            _chip(name, to, chosen[0] == to[0])
     if len(chosen) < 2:
         return
     top, rows = str(chosen[0]), data.get(str(chosen[0]), [])
@@ -192,21 +144,63 @@ def _ways(here: Tab, chosen: KeyPath) -> None:
             name = row.get("name") or row.get("title") or row.get("id") or f"{n + 1}"
             if top == "adapter":
                 name = f"{row.get('opening')}, {row.get('speaker')}"
-            table_way(name, (top, n), chosen == (top, n))
+            _chip(name, (top, n), chosen == (top, n))
         name, new = TABLES[top].topic.one or schema_form.table(top).label, (top, len(rows))
-        table_way(f"+ {name.lower()}", new, chosen == new)
+        _chip(f"+ {name.lower()}", new, chosen == new)
 
 
-def _sheet(page: _Page, path: KeyPath) -> None:
-    top, data = str(path[0]), page.here.board.data
+Step = tuple[
+    str, str, str
+]  # where it is entered, what it is, and where it stands: "done", "assumed", "needed", "later"
+_STEPS = {
+    "opening": (("hole", "Hole", True), ("behind", "Depth behind", True), ("trim.clear", "Metal to grille", True),
+                ("flange", "Factory footprint", False), ("fixings", "Fixings", False), ("skin", "Metal", False)),
+    "speaker": (("cutout", "Cutout", True), ("magnet", "Magnet", True), ("depth", "Mounting depth", True),
+                ("frame", "Frame", False), ("holes", "Holes", False), ("terminals", "Terminals", False),
+                ("front", "Front", False), ("rim", "Rim", False), ("motor.Xmech", "Excursion", False)),
+}  # fmt: skip
+_MARKS = {"done": "\u2713", "assumed": "\u2248", "needed": "\u25cb", "later": "\u00b7"}
+
+
+def _order(here: Tab, path: KeyPath) -> tuple[Step, ...]:
+    """What is measured in which order at an opening or a driver, and where each stands."""
+    data, top, row = here.board.data, str(path[0]), at(here.board.data, path)
+    if top not in _STEPS or not isinstance(row, dict):
+        return ()
+    result, found = here.board.result, list[Step]()
+    assumed = [] if result is None else [one.key for one in result.assumed]
+    for key, name, first in _STEPS[top]:
+        there = at(data, (*path, *key.split(".")))
+        stands = [
+            k for k in assumed if f"{k}.".startswith(f"{top}.{row.get('id')}.{key}.") and not k.endswith("how sure")
+        ]
+        done = bool(there) or (key in ("magnet", "depth") and bool(row.get("profile")))
+        found.append((key, name, "done" if done else "assumed" if stands else "needed" if first else "later"))
+    if result is not None and top == "opening":
+        mine = [p for p in result.places if p.opening_id == row.get("id")]
+        if mine:
+            unread = any(p.unread for p in mine)
+            found.append(("unread", "All round, each window state", "needed" if unread else "done"))
+    return tuple(found)
+
+
+def _guide(order: tuple[Step, ...], path: KeyPath, beside: Beside) -> None:
+    for key, name, state in order:
+        words = f"{_MARKS[state]} {name}" + ("" if state in ("done", "later") else f": {state}")
+        pick = beside.unread_first if key == "unread" else partial(beside.pick, {"key": key})
+        button(words, pick, f"step {state}", aria_label=f"{name}: {'not entered' if state == 'later' else state}")
+
+
+def _sheet(form: Form, path: KeyPath) -> None:
+    top, data = str(path[0]), form.data
     if top == "job":
         text("h2", "The job")
         for field in schema_form.table().fields:
             if field.key in ("title", "show"):
-                page.entry(field, (field.key,))
+                form.entry(field, (field.key,))
         return
     if top == "instruments":
-        _instruments(page)
+        _instruments(form)
         return
     table = schema_form.table(top)
     if len(path) > 1:
@@ -217,102 +211,141 @@ def _sheet(page: _Page, path: KeyPath) -> None:
         if row:
             with ui.element("div").classes("row"):
                 if "id" in row:
-                    button("Duplicate", lambda: _duplicate(page, path), "plain")
-                button("Delete", lambda: _delete(page, path), "plain")
-        if top in ("opening", "speaker"):
-            _shelf(page.here, top, row.get("id") if row else None)
+                    button("Duplicate", lambda: _duplicate(form, path), "plain")
+                button("Delete", lambda: _delete(form, path), "plain")
     else:
         text("h2", table.label)
-        text("p", in_words(table.hint, page.here.system), "note")
+        text("p", in_words(table.hint, form.here.system), "note")
     careful(top)
-    _fields(page, table, path)
+    _fields(form, table, path)
+    if len(path) > 1 and top in ("opening", "speaker"):
+        row = at(data, path)
+        _shelf(form.here, top, row.get("id") if row else None)
 
 
-def _fields(page: _Page, table: FormTable, path: KeyPath) -> None:
-    present = at(page.here.board.data, path) is not None
-    only = _NEW.get(str(path[0])) if len(path) == 2 and not present else None
+def _fields(form: Form, table: FormTable, path: KeyPath) -> None:
+    """What is needed first, then the fields of a table side by side, then the rest; what is not there yet as buttons."""
+    held = at(form.data, path)
+    only = _NEW.get(str(path[0])) if len(path) == 2 and held is None else None
+    below, parts = {t.key for t, _ in table.below}, {f.key for f in table.fields}
+    plain: list[Field] = []
+    listed: list[Field] = []
     for field in table.fields:
-        if only is None or field.key in only:
-            page.entry(field, (*path, field.key))
-    if only is None:
-        for below, many in table.below:
-            _below(page, below, (*path, below.key), many)
+        whole = field.key in below and isinstance(at(form.data, (*path, field.key)), dict)  # said in parts, below
+        if not whole and (only is None or field.key in only):
+            (listed if field.kind in ("pairs", "cells") else plain).append(field)
+    absent: list[tuple[str, str, FormTable | None, str]] = []
+    first, later = schema_form.in_order(table.below) if only is None else ([], [])
+    opening = table.key in schema_form.SIDED and only is None
 
+    def inner(tables: list[tuple[FormTable, bool]]) -> None:
+        for one, many in tables:
+            there = (*path, one.key)
+            if many or isinstance(at(form.data, there), dict) or there in form.opened:
+                _below(form, one, there, many, one.key in parts)
+            else:
+                name = one.label + (" in parts" if one.key in parts else "")
+                absent.append((one.key, name, one, "-parts" * (one.key in parts)))
 
-def _below(page: _Page, table: FormTable, path: KeyPath, many: bool) -> None:
-    held = at(page.here.board.data, path)
-    if held is None and path not in page.opened:
-        with ui.element("div").classes("absent").props(f'id="{schema_form.field_id(path)}"'):
-            button(f"+ {table.label}", lambda: _open(page, path), "plain")
-            text("span", in_words(table.hint, page.here.system), "note")
-        return
-    with ui.element("fieldset").props(f'id="{schema_form.field_id(path)}" tabindex="-1"'):
-        text("legend", table.label)
-        text("p", in_words(table.hint, page.here.system), "note")
-        if not many:
-            _fields(page, table, path)
-            if held is not None:
-                button(f"Delete {table.label.lower()}", lambda: _delete(page, path), "quiet wide")
-            return
-        rows = held or []
-        for n in range(len(rows)):
-            with ui.element("fieldset").classes("one"):
-                text("legend", f"{table.label} {n + 1}")
-                _fields(page, table, (*path, n))
-                button(f"Delete {table.label.lower()} {n + 1}", partial(_delete, page, (*path, n)), "quiet wide")
-        new = (*path, len(rows))
-        if new in page.opened or not rows:
-            with ui.element("fieldset").classes("one"):
-                text("legend", f"{table.label} {len(rows) + 1}, new")
-                _fields(page, table, new)
+    inner(first)
+    with ui.element("div").classes("fields"):
+        for field in plain:
+            form.entry(field, (*path, field.key))
+    for field in listed:
+        there = (*path, field.key)
+        if at(form.data, there) is None and there not in form.opened:
+            absent.append((field.key, field.label, None, ""))
         else:
-            button(f"+ another ({table.label.lower()})", lambda: _open(page, new), "plain")
+            with ui.element("fieldset").classes("one").props(f'id="{schema_form.field_id(there)}" tabindex="-1"'):
+                text("legend", field.label)
+                form.cells(field, there)
+    if opening and len(path) == 2:
+        _absent(form, path, absent)
+        absent.clear()
+        with ui.element("details").classes("fold"):
+            text(
+                "summary",
+                "More of this opening: the other side, the factory's speaker, the air behind, a tilt, a dummy",
+            )
+            inner(later)
+            _absent(form, path, absent)
+        return
+    inner(later)
+    _absent(form, path, absent)
 
 
-def _open(page: _Page, path: KeyPath) -> None:
-    page.opened.add(path)
-    page.rebuild()
+def _absent(form: Form, path: KeyPath, absent: list[tuple[str, str, FormTable | None, str]]) -> None:
+    if absent:
+        with ui.element("div").classes("absents"):
+            for key, name, table, end in absent:
+                with ui.element("div").classes("absent").props(f'id="{schema_form.field_id((*path, key))}{end}"'):
+                    button(f"+ {name}", partial(_open, form, (*path, key), table), "plain")
 
 
-def _instruments(page: _Page) -> None:
+def _below(form: Form, table: FormTable, path: KeyPath, many: bool, either: bool) -> None:
+    fid = schema_form.field_id(path) + "-parts" * either
+    with ui.element("fieldset").props(f'id="{fid}" tabindex="-1"'):
+        text("legend", table.label)
+        text("p", in_words(table.hint, form.here.system), "note")
+        if many:
+            form.rows(path, table.label, schema_form.ordered(table.fields), schema_form.one_of(table.key))
+            return
+        _fields(form, table, path)
+        if at(form.data, path) is not None:
+            button(f"Delete {table.label.lower()}", lambda: _delete(form, path), "quiet wide")
+
+
+def _open(form: Form, path: KeyPath, table: FormTable | None) -> None:
+    """Show what is not there yet, and go to its first field; of points, to the first of them."""
+    form.opened.add(path)
+    form.rebuild()
+    first = None if table is None else schema_form.field_id((*path, table.fields[0].key)) if table.fields else ""
+    ui.run_javascript(f"backwaveTyped.reach({first or schema_form.field_id(path)!r})")
+
+
+def _instruments(form: Form) -> None:
     text("h2", "Instruments")
-    text("p", "What each may be out by, either way. “default” stands for every reading that names none.", "note")
-    held = page.here.board.data.get("instruments", {})
-    for name in dict.fromkeys((*held, *_INSTRUMENTS)):
+    text(
+        "p",
+        "What each may be out by, either way. \u201cdefault\u201d stands for every reading that names none.",
+        "note",
+    )
+    held = form.data.get("instruments", {})
+    for name in dict.fromkeys((*held, *INSTRUMENTS)):
         field = Field(name, name, "", "text", (), "length", "", "", False, True)
-        page.entry(field, ("instruments", name))
+        form.entry(field, ("instruments", name))
     said = {"name": ""}
 
     async def add() -> None:
         if said["name"].strip():
-            problems = await page.here.board.put(("instruments", said["name"].strip()), "1 mm")
+            problems = await form.here.board.put(("instruments", said["name"].strip()), "1 mm")
             new.say(error=problem_words(problems), value="" if not problems else said["name"])
 
     new = InputField("new-instrument", "Another instrument", "its name; then say what it may be out by",
                 on_commit=lambda value, _: said.__setitem__("name", value))  # fmt: skip
-    button(f"Add it with ± {show(1.0, 'mm', page.here.system)}", add, "plain")
+    button(f"Add it with \u00b1 {show(1.0, 'mm', form.here.system)}", add, "plain")
 
 
-async def _duplicate(page: _Page, path: KeyPath) -> None:
-    data, top = page.here.board.data, str(path[0])
+async def _duplicate(form: Form, path: KeyPath) -> None:
+    data, top = form.here.board.data, str(path[0])
     row = copy.deepcopy(at(data, path))
     taken = {r.get("id") for r in data[top]}
     for key in (k for gate, table in TABLES_OF.items() if table == top for k in (*READINGS[gate], "confirmed")):
         row.pop(key, None)  # what was read on one pair was not read on its copy
     row["id"] = next(n for k in range(2, 999) if (n := f"{row['id']}-{k}") not in taken)
-    problems = await page.here.board.change([Append(top, row)], f"duplicate {path[0]}")
-    with page.client:  # the button has gone with the form it stood in
+    problems = await form.here.board.change([Append(top, row)], f"duplicate {path[0]}")
+    with form.client:  # the button has gone with the form it stood in
         if problems:
             ui.notify(problem_words(problems))
         else:
             ui.navigate.to(f"/survey/{top}/{len(data[top])}")
 
 
-async def _delete(page: _Page, path: KeyPath) -> None:
+async def _delete(form: Form, path: KeyPath) -> None:
     row = len(path) == 2 and isinstance(path[1], int)
-    problems = await page.here.board.change([Remove(path) if row else Put(path, None)])
-    page.opened.discard(path)
-    with page.client:
+    problems = await form.here.board.change([Remove(path) if row else Put(path, None)])
+    form.opened.discard(path)
+    with form.client:
         if problems:
             ui.notify(problem_words(problems))
         elif row:

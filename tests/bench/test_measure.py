@@ -1,0 +1,125 @@
+"""Measure: tap the picture and type, tables with rows, the verdict beside the field, what is unread."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from bench.waiting import go, until
+
+WIDTHS = pytest.mark.parametrize("width", [1440, 390])
+
+
+@WIDTHS
+def test_a_fixing_is_tapped_and_typed_and_taken_back(lent: Any, tab: Callable[..., Any], width: int) -> None:
+    before = lent.text
+    page = tab(lent.url + "/survey/opening/0", width)
+    page.wait_for_selector("[data-spot='fixings.1']")
+    sizes = page.locator(".spot").evaluate_all("all => all.map(a => [a.offsetWidth, a.offsetHeight])")
+    assert len(sizes) >= 8
+    assert min(min(one) for one in sizes) >= 44, "for a thumb"
+    page.locator("[data-spot='fixings.1']").click()
+    page.wait_for_function("document.activeElement.id === 'ef-opening-0-fixings-1-x'")
+    page.keyboard.press("Control+a")
+    page.keyboard.type("-60 mm")
+    said = ".said-beside:has-text('Least certain number now')"
+    page.wait_for_selector(said)
+    assert "→" in page.locator(said).inner_text() or "mm" in page.locator(said).inner_text()
+    box = page.locator(said).bounding_box()
+    assert 0 < box["y"] < page.viewport_size["height"] - box["height"], "the verdict is in view while one types"
+    assert lent.text == before, "tried, not entered"
+    page.keyboard.press("Enter")
+    until(lambda: '"-60 mm"' in lent.text)
+    page.get_by_role("button", name="Undo").click()
+    until(lambda: lent.text == before)
+
+
+@WIDTHS
+def test_rows_are_added_and_deleted_where_they_stand(lent: Any, tab: Callable[..., Any], width: int) -> None:
+    before = lent.text
+    page = tab(lent.url + "/survey/opening/0", width)
+    more = page.get_by_role("button", name="+ reading").first
+    more.scroll_into_view_if_needed()
+    more.focus()
+    at = page.evaluate("scrollY")
+    page.keyboard.press("Enter")
+    page.wait_for_function("document.activeElement.id === 'f-opening-0-behind-9-radius'")
+    assert abs(page.evaluate("scrollY") - at) < 60, "the page stays where the hand is"
+    page.keyboard.type("50 mm")
+    page.keyboard.press("Tab")
+    page.keyboard.type("61 mm")
+    page.keyboard.press("Tab")
+    until(lambda: '{ radius = "50 mm", clear = "61 mm" }' in lent.text)
+    at = page.evaluate("scrollY")
+    angle = page.locator("#f-opening-0-behind-9-angle")
+    angle.fill("4 o'clock")
+    angle.press("Enter")
+    until(lambda: "4 o'clock" in lent.text)
+    page.get_by_role("button", name="Delete reading 10").click()
+    until(lambda: lent.text.replace("\n", "") == before.replace("\n", ""))
+    assert abs(page.evaluate("scrollY") - at) < 60
+
+
+def test_no_value_is_typed_as_code(shared: Any, tab: Callable[..., Any]) -> None:
+    page = tab(shared.url)
+    for place, wait in (
+        ("opening/2", "#f-opening-2-flange-outline-3-0"), ("speaker/1", "#f-speaker-1-front-moving"),
+        ("stage/2", "#f-stage-2-path-0-filters"), ("seat/0", "#f-seat-0-ear-2"), ("box/0", "#f-box-0-volume"),
+    ):  # fmt: skip
+        go(page, f"/survey/{place}")
+        page.wait_for_selector(wait)
+        page.wait_for_function("at => document.querySelector(at).value", arg=wait)
+        values = page.locator("main input").evaluate_all("all => all.map(a => a.value)")
+        assert not [v for v in values if v[:1] in ("[", "{")], place
+
+
+def test_an_outline_begins_with_three_points(lent: Any, tab: Callable[..., Any]) -> None:
+    page = tab(lent.url + "/survey/speaker/0")
+    page.get_by_role("button", name="+ Frame outline").click()
+    for n, (x, y) in enumerate((("-80", "0"), ("0", "3 in"), ("80", "0"))):
+        page.get_by_role("button", name="+ point").last.click()
+        page.wait_for_function("at => document.activeElement.id === at", arg=f"f-speaker-0-frame_outline-{n}-0")
+        page.keyboard.type(x)
+        page.keyboard.press("Tab")
+        page.keyboard.type(y)
+        page.keyboard.press("Tab")
+        page.wait_for_timeout(700)
+    until(lambda: "frame_outline" in lent.text)
+    assert "76.2" in lent.text, "an inch is 25.4 mm"
+
+
+@WIDTHS
+def test_what_was_not_measured_is_seen_and_measured_there(lent: Any, tab: Callable[..., Any], width: int) -> None:
+    page = tab(lent.url + "/survey/opening/0", width)
+    page.get_by_role("button", name="Right", exact=True).click()
+    page.get_by_role("button", name="Half", exact=True).click()
+    page.wait_for_selector(".unread-words:has-text('Hatched: not measured all round with the window half')")
+    page.locator(".spot.unread").click()
+    page.wait_for_function("document.activeElement.id === 'ef-opening-0-right-behind-2-radius'")
+    page.keyboard.type("0 mm")
+    page.keyboard.press("Tab")
+    page.locator("#ef-opening-0-right-behind-2-clear").fill("60 mm")
+    page.locator("#ef-opening-0-right-behind-2-clear").press("Enter")
+    until(lambda: 'window = "half", radius = "0 mm", clear = "60 mm"' in lent.text)
+    page.wait_for_selector(".unread-words:has-text('Measured all round with the window half')")
+
+
+def test_tables_of_later_stages_wait_and_references_are_chosen(
+    bench: Callable[..., Any], tab: Callable[..., Any]
+) -> None:
+    running = bench(
+        text=lambda text: text[: text.index("[[speaker]]")] + '[[speaker]]\nid = "one"\ncutout = "141 mm"\n'
+    )
+    page = tab(running.url + "/survey/opening/0", wait=False)
+    page.wait_for_selector(".guide .step")
+    chips = page.locator("nav[aria-label='Tables of the job'] .chip").all_inner_texts()
+    assert "Adapters" in chips
+    assert not {"Loads", "Plugs", "Supply"} & set(chips)
+    page.locator("details.later summary").click()
+    assert page.get_by_role("link", name="Loads").is_visible()
+    marks = page.locator(".guide .step").all_inner_texts()
+    assert marks[0].startswith("✓ Hole")
+    go(page, "/survey/adapter/0")
+    page.wait_for_selector("#f-adapter-0-speaker")
+    assert page.locator("#f-adapter-0-speaker option").all_inner_texts()[1:] == ["one"]
