@@ -40,26 +40,32 @@ def size_of(value: object) -> int:
         if id(one) in seen:
             continue
         seen.add(id(one))
-        if kind is tuple or kind is list:
-            total += sys.getsizeof(one)
-            waiting += one
-        elif isinstance(one, np.ndarray):
+        how = _HOW.get(kind) or _HOW.setdefault(kind, _how(one))
+        if how == "array":
             total += _array(one, seen)
-        elif isinstance(one, str | bytes | int | np.generic):
-            total += sys.getsizeof(one)
-        elif isinstance(one, Mapping):
-            total += sys.getsizeof(one)
-            waiting += one.keys()
-            waiting += one.values()
-        elif isinstance(one, tuple | set | frozenset):
-            total += sys.getsizeof(one)
-            waiting += one
-        elif kind.__module__.startswith("shapely"):
+        elif how == "shape":
             total += _shape(one)
-        elif not callable(one):
+        elif how != "code":
             total += sys.getsizeof(one)
-            waiting += _held(one)
+            if how == "items":
+                waiting += one
+            elif how == "mapping":
+                waiting += [*one.keys(), *one.values()]
+            elif how == "object":
+                waiting += _held(one)
     return total
+
+
+_HOW: dict[type, str] = {}  # each kind met: what of it is counted
+
+
+def _how(one: object) -> str:
+    kinds = (
+        (np.ndarray, "array"), (str | bytes | int | np.generic, "flat"), (Mapping, "mapping"),
+        (tuple | list | set | frozenset, "items"),
+    )  # fmt: skip
+    plain = "shape" if type(one).__module__.startswith("shapely") else "code" if callable(one) else "object"
+    return next((how for kind, how in kinds if isinstance(one, kind)), plain)
 
 
 def _array(array: np.ndarray[Any, Any], seen: set[int]) -> int:

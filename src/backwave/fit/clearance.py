@@ -126,7 +126,7 @@ Span = tuple[float, float]
 
 
 def _span(x: Array) -> Span:
-    return float(x.min()), float(x.max())
+    return (float(x), float(x)) if x.ndim == 0 else (float(x.min()), float(x.max()))
 
 
 def _meets(x: Span, x0: Span, x1: Span) -> Literal["never", "always", "maybe"]:
@@ -200,53 +200,53 @@ def _clear_at(spots: Spots, radius: Array) -> Array:
     return found
 
 
+_NOWHERE = Nearest("", "back")  # of a draw nobody asks where it was nearest
+
+
 def _over(
     look: Evaluator, height: Array, line: Line, surfaces: Iterable[Surface], of: Part = "back", least: bool = False
 ) -> Candidates:
     """height + clear(r) - depth(r) at the union of both sets of points. `least`: only where it may be the least of all:
     most of a driver is far from most of a door, whatever its readings are out by."""
-    met = [(surface.obstacle, _spots(look, surface)) for surface in surfaces]
-    deepest = max(float(depth.min()) for _, depth in line)
-    most = min((max(float(c.max()) for _, c in spots) for _, spots in met), default=0.0) - deepest if least else inf
+    met = [(surface.obstacle, [(r, c, _span(r), _span(c)) for r, c in _spots(look, surface)]) for surface in surfaces]
+    points = [(r, d, _span(r), _span(d)) for r, d in line]
+    deepest = max(deep[0] for *_, deep in points)
+    most = min((max(clear[1] for *_, clear in spots) for _, spots in met), default=0.0) - deepest if least else inf
     for obstacle, spots in met:
-        yield from _over_one(height, line, obstacle, spots, of, most)
-
-
-def _over_one(height: Array, line: Line, obstacle: Obstacle, spots: Spots, of: Part, most: float) -> Candidates:
-    detail = (f"window {obstacle.window}",) if obstacle.window else ()
-
-    def nearest(radius_mm: float, depth: Array, beyond: Beyond = "") -> Nearest:
-        z = _first(height) - _first(depth)
-        return Nearest(obstacle.what, of, detail, radius_mm, obstacle.angle_deg, z, beyond)
-
-    low = min(float(clear.min()) for _, clear in spots)
-    if low - max(float(depth.max()) for _, depth in line) > most:
-        return
-    spans, ends = [_span(radius) for radius, _ in spots], [_span(radius) for radius, _ in line]
-    first, last = _first(spots[0][0]), _first(spots[-1][0])
-    for (radius, depth), span in zip(line, ends):
-        if low - float(depth.max()) > most:
+        low = min(clear[0] for *_, clear in spots)
+        if low - max(deep[1] for *_, deep in points) > most:
             continue
-        place = _first(radius)
-        room = height - depth
-        for ((r0, c0), (r1, c1)), (s0, s1) in zip(pairwise(spots), pairwise(spans)):
-            if (meets := _meets(span, s0, s1)) != "never":
-                yield nearest(place, depth), room + on_segment(radius, r0, c0, r1, c1, meets == "always")
-        (r0, c0), (r1, c1) = spots[0], spots[-1]
-        if span[0] <= spans[0][1]:
-            beyond: Beyond = "inside" if place < first else ""
-            yield nearest(place, depth, beyond), np.where(radius <= r0, room + c0, np.nan)
-        if span[1] >= spans[-1][0]:
-            beyond = "outside" if place > last else ""
-            yield nearest(place, depth, beyond), np.where(radius >= r1, room + c1, np.nan)
-    for (radius, clear), span in zip(spots, spans):
-        place = _first(radius)
-        for ((r0, d0), (r1, d1)), (s0, s1) in zip(pairwise(line), pairwise(ends)):
-            if float(clear.min()) - max(float(d0.max()), float(d1.max())) > most:
+        detail = (f"window {obstacle.window}",) if obstacle.window else ()
+
+        def nearest(
+            radius: Array, depth: Array, beyond: Beyond = "", by: Obstacle = obstacle, words: tuple[str, ...] = detail
+        ) -> Nearest:
+            if least:
+                return _NOWHERE
+            z = _first(height) - _first(depth)
+            return Nearest(by.what, of, words, _first(radius), by.angle_deg, z, beyond)
+
+        (first, c_first, s_first, _), (last, c_last, s_last, _) = spots[0], spots[-1]
+        for radius, depth, span, deep in points:
+            if low - deep[1] > most:
                 continue
-            if (meets := _meets(span, s0, s1)) != "never":
-                depth = on_segment(radius, r0, d0, r1, d1, meets == "always")
-                yield nearest(place, depth), height + clear - depth
+            room = height - depth
+            for (r0, c0, s0, _), (r1, c1, s1, _) in pairwise(spots):
+                if (meets := _meets(span, s0, s1)) != "never":
+                    yield nearest(radius, depth), room + on_segment(radius, r0, c0, r1, c1, meets == "always")
+            if span[0] <= s_first[1]:
+                beyond: Beyond = "inside" if _first(radius) < _first(first) else ""
+                yield nearest(radius, depth, beyond), np.where(radius <= first, room + c_first, np.nan)
+            if span[1] >= s_last[0]:
+                beyond = "outside" if _first(radius) > _first(last) else ""
+                yield nearest(radius, depth, beyond), np.where(radius >= last, room + c_last, np.nan)
+        for radius, clear, span, free in spots:
+            for (r0, d0, s0, deep0), (r1, d1, s1, deep1) in pairwise(points):
+                if free[0] - max(deep0[1], deep1[1]) > most:
+                    continue
+                if (meets := _meets(span, s0, s1)) != "never":
+                    depth = on_segment(radius, r0, d0, r1, d1, meets == "always")
+                    yield nearest(radius, depth), height + clear - depth
 
 
 def _edge_toward(outline: Array, angle_deg: float, half_deg: float) -> float:
