@@ -9,10 +9,12 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from backwave.finding import ANSWERS, Answer, Check, Finding, Message, is_room, verdict_line, words
-from backwave.plan import Standing
+
+if TYPE_CHECKING:
+    from backwave.plan import Standing
 
 STOP_COUNTS = 10  # as many cautions
 NEAR = 0.02  # numbers no further apart than this share are one
