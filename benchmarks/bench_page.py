@@ -1,7 +1,8 @@
 """How fast the workbench answers, in Debian's chromium on this machine: python -m benchmarks page
 
 Limits: an edit typed in one browser to the section redrawn in another (a tab that lies behind another is drawn but
-twice a second), median of 50, 100 ms; while a slider moves, the same; first page 4 s from the command and 2.5 s from a
+twice a second) by first order, median of 50, 100 ms, and until draws and choices have followed, 500 ms; while a slider
+moves, 100 ms; first page 4 s from the command and 2.5 s from a
 running server; the solid of an edit, to be looked at, 1.5 s once warm; a job of twelve openings within the same;
 nothing while nothing changes.  Time is taken in the page: from the event to the drawing that shows the new value.
 
@@ -22,7 +23,7 @@ from typing import Any
 
 from backwave.job import Session
 from backwave.job.undo import Append, Change, Put
-from tests.bench.conftest import ARGS, CHROMIUM, Running, demo, let_in, start, stop
+from tests.bench.conftest import ARGS, CHROMIUM, Running, demo, let_in, patient, start, stop
 
 EDITS = 50
 OPENINGS = 12
@@ -53,6 +54,17 @@ SLIDE = """(value) => {
   bar.dispatchEvent(new Event('input', { bubbles: true }));
   return at;
 }""".replace("NOW", NOW)
+# Waits until nothing of it is by first order alone.
+SETTLED = """() => new Promise((done) => {
+  const state = document.querySelector('.state'), plate = document.querySelector('.picture');
+  const look = () => !(state.textContent.includes('refining') || plate.textContent.includes('Checking')) && (done(NOW), true);
+  if (look()) return;
+  const eye = new MutationObserver(() => { if (look()) eye.disconnect(); });
+  for (const one of [state, plate]) eye.observe(one, { childList: true, characterData: true, subtree: true });
+})""".replace("NOW", NOW)
+LOADED = (
+    """() => performance.getEntries().filter((e) => 'transferSize' in e).map((e) => [e.transferSize, e.responseEnd])"""
+)
 READY = "/OK|Caution|Stop/.test(document.querySelector('.seal')?.textContent) && document.querySelector('.picture svg')"
 
 
@@ -110,12 +122,15 @@ def many(folder: Path) -> Path:
     return folder
 
 
-def _wait(section: Any, thickness: float, change: Any) -> float:
-    """Milliseconds from a change to the section that shows it."""
+def _wait(section: Any, thickness: float, change: Any, settled: list[float] | None = None) -> float:
+    """Milliseconds from a change to the section that shows it; and, noted in a list, to when its draws have followed."""
     seen = section.evaluate_handle(f"(words) => {{ window.benchSeen = ({SEEN})(words); }}", f"on a {thickness:.1f} mm")
     seen.dispose()
     began = change()
-    return float(section.evaluate("() => window.benchSeen")) - float(began)
+    took = float(section.evaluate("() => window.benchSeen")) - float(began)
+    if settled is not None:
+        settled.append(float(section.evaluate(SETTLED)) - float(began))
+    return took
 
 
 def main() -> None:
@@ -141,15 +156,20 @@ def main() -> None:
 
 def _measure(browser: Any, running: Running, began: float, *, whole: bool) -> None:
     url = running.url
-    section = let_in(browser.new_context(viewport={"width": 1440, "height": 900})).new_page()
+    section = patient(let_in(browser.new_context(viewport={"width": 1440, "height": 900})).new_page())
     section.goto(url + "/section")
     section.wait_for_function(READY, timeout=60_000)
     _s("first page from the command", time.perf_counter() - began, 4.0)
-    again = let_in(browser.new_context(viewport={"width": 1440, "height": 900})).new_page()
+    again = patient(let_in(browser.new_context(viewport={"width": 1440, "height": 900})).new_page())
     began = time.perf_counter()
     again.goto(url + "/section")
     again.wait_for_function(READY, timeout=60_000)
     _s("first page from a running server", time.perf_counter() - began, 2.5)
+    loaded = _cold(browser, url)
+    print(
+        f"  the Job page, cold: {sum(size for size, _ in loaded) / 1000:.0f} kB in {len(loaded)} requests, the last after "
+        f"{max(end for _, end in loaded):.0f} ms"
+    )
     again.context.close()
     _rest(section)
     time.sleep(2.0)
@@ -159,18 +179,18 @@ def _measure(browser: Any, running: Running, began: float, *, whole: bool) -> No
     print(f"  while nothing changes: {100 * share:.1f} % of a core (limit 5): {'ok' if share < 0.05 else 'MISSED'}")
 
     # A browser of its own, as on a second device.
-    survey = let_in(
-        browser.browser_type.launch(executable_path=CHROMIUM, headless=True, args=ARGS).new_context(), url
-    ).new_page()
+    other = browser.browser_type.launch(executable_path=CHROMIUM, headless=True, args=ARGS)
+    survey = patient(let_in(other.new_context()).new_page())
     survey.goto(url + "/survey/adapter/0")
     survey.wait_for_selector("#f-adapter-0-thickness")
-    typed, before = [], _worked_s(running)
+    typed, settled, before = [], list[float](), _worked_s(running)
     for n in range(EDITS):
         thickness = 10.0 + n * 0.1
-        typed.append(_wait(section, thickness, lambda t=thickness: survey.evaluate(TYPE, f"{t:.1f} mm")))
+        typed.append(_wait(section, thickness, lambda t=thickness: survey.evaluate(TYPE, f"{t:.1f} mm"), settled))
         _rest(section)
     _ms(f"an edit typed, to the section redrawn ({EDITS} edits, at rest between them)", typed, 100,
         _worked_s(running) - before)  # fmt: skip
+    _ms("the same, until draws and choices have followed", settled, 500)
     if not whole:
         survey.context.browser.close()
         section.context.close()
@@ -194,6 +214,17 @@ def _measure(browser: Any, running: Running, began: float, *, whole: bool) -> No
     print(f"  baseline, a request answered with a small file: median {median(empty):.0f} ms")
     _solid(section, url)
     section.context.close()
+
+
+def _cold(browser: Any, url: str) -> list[tuple[float, float]]:
+    """Bytes of each request of the first page in a browser that has been nowhere, and when it had come, ms."""
+    context = let_in(browser.new_context(viewport={"width": 1440, "height": 900}))
+    page = patient(context.new_page())
+    page.goto(url + "/")
+    page.wait_for_function("/OK|Caution|Stop/.test(document.querySelector('.seal')?.textContent)")
+    found: list[tuple[float, float]] = page.evaluate(LOADED)
+    context.close()
+    return found
 
 
 def _rest(page: Any) -> None:
