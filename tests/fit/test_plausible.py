@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from backwave.assess import assess
+from backwave.assess.place_findings import ON_RIM
 from backwave.assess.result import Assessment
-from backwave.finding import Check, words
+from backwave.finding import Check, words, worst
 from backwave.fit import Fit, Terminals, advise, judge
 from backwave.fit.plausible import RANGES, range_of, row_of
 from backwave.job.load import loads
@@ -109,6 +111,22 @@ def test_a_question_names_the_value_that_stops_it() -> None:
     fails = next(float(value) for name, value, _ in ask.quantities if name == "fails")
     for front, verdict in ((fails - 0.5, "caution"), (fails + 0.1, "stop")):
         assert found(f"{front:.1f} ± 0.01 mm")["fit.grille@front-door.left"].verdict == verdict
+
+
+def test_the_question_for_the_rim_says_what_judging_says_at_three_of_its_values() -> None:
+    text = starter(**SIX)
+
+    def found(rim: str = "") -> dict[str, Check]:
+        job = text.replace('# rim       = "5.2 mm"', f'rim = "{rim}"') if rim else text
+        return {f.id: f.check for f in assess(loads(job), draws=2_000, whole=not rim).findings}
+
+    ask = found()["fit.assumed.rim@front-door.left"].remedy
+    assert ask is not None
+    told = re.findall(r"(ok|caution|stop) at (\d+\.\d) mm", words(ask))
+    assert len(told) == 3
+    for verdict, rim in told:
+        on_rim = [c.verdict for i, c in found(f"{rim} mm").items() if i in {f"{n}@front-door.left" for n in ON_RIM}]
+        assert worst(on_rim) == verdict
 
 
 def test_no_value_in_its_range_goes_beyond_the_span() -> None:

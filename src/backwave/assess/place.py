@@ -20,12 +20,14 @@ from backwave.assess.inputs.opening import lean_of
 from backwave.assess.memo import Memo
 from backwave.assess.place_findings import (
     advice_checks,
+    asks_rim,
     mirrored_checks,
     notch_checks,
     pattern_checks,
     screws_found,
     thickness_checks,
     with_rim_asked,
+    with_rim_tried,
 )
 from backwave.assess.place_result import FoamResult, PlaceResult, stopped_too
 from backwave.assess.size import Premises, choice_at, dimensions_at, gasket_kinds, premises_of, thread_kinds
@@ -112,8 +114,8 @@ def with_remedies(
 ) -> PlaceResult:  # fmt: skip
     """The same place with the single changes of its part that lift a stop or open the window, each tried."""
 
-    def tried(changed: AdapterTable) -> PlaceResult:
-        premises = premises_of(job, stock, place, changed, speaker, Ledger())
+    def tried(changed: AdapterTable, driver: SpeakerTable = speaker) -> PlaceResult:
+        premises = premises_of(job, stock, place, changed, driver, Ledger())
         threads = result.taken.threads if changed.threads == "auto" else changed.threads
         kinds = gasket_kinds(premises)
         gasket = result.taken.gasket if result.taken.gasket in kinds else kinds[0]
@@ -125,7 +127,8 @@ def with_remedies(
 
     taken = adapter.model_copy(update={"threads": "auto"})
     kinds = thread_kinds(premises_of(job, stock, place, taken, speaker, Ledger()))
-    return lifting(result, adapter, kinds, filter(worth_changing, result.checks), tried, proven)
+    found = lifting(result, adapter, kinds, filter(worth_changing, result.checks), tried, proven)
+    return with_rim_tried(found, lambda rim: tried(adapter, speaker.model_copy(update={"rim": rim})))
 
 
 def result_at(
@@ -254,7 +257,7 @@ def kept_remedies(
 ) -> PlaceResult:  # fmt: skip
     """The same place with the single changes that lift what stops it; without any where that takes too long."""
 
-    if not any(worth_changing(check) for check in worked.checks):
+    if not any(worth_changing(check) or asks_rim(check) for check in worked.checks):
         return worked
 
     def make() -> PlaceResult:

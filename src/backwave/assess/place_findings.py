@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from math import hypot
 
 from backwave.assess.inputs.screws import bears_mpa, clamps_n, hot_modulus, support_of
 from backwave.assess.place_result import MAGNET_SHARE, Dimensions, PlaceResult
-from backwave.finding import Check, Message, check_of
+from backwave.finding import Check, Message, check_of, worst
 from backwave.fit import Advice, Fit, GaugeTrial, Opening
 from backwave.fit.assembly import Lip
 from backwave.fit.fixing_load import FixingPoint, fixing_checks, lip_checks, metal_checks, missing_checks
@@ -28,7 +28,7 @@ from backwave.job import Place
 from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.shape import circle, polygon
 from backwave.stock import InsertRow, MaterialRow, Stock
-from backwave.units import Quantity
+from backwave.units import Quantity, parse
 
 ON_RIM = ("fit.foam-ring", "fit.total-height", "fit.flat.rim", "fit.flat.driver-heads", "fit.screw.driver")
 
@@ -95,6 +95,26 @@ def with_rim_asked(found: PlaceResult) -> PlaceResult:
         fit_checks = (*(c for c in fit_checks if c.name != name), ask)
     foam = replace(found.foam, checks=waiting(found.foam.checks))
     return replace(found, fit_checks=fit_checks, foam=foam, part_checks=waiting(found.part_checks))
+
+
+def asks_rim(check: Check) -> bool:
+    """Whether it is the open question how thick the rim is."""
+    return check.name == "fit.assumed.rim" and check.verdict == "caution"
+
+
+def with_rim_tried(found: PlaceResult, judged: Callable[[Quantity], PlaceResult]) -> PlaceResult:
+    """The same place; the question for the rim says what hangs on it comes to at its ends and as taken, each judged."""
+    rim = found.driver.rim
+    if rim is None or rim.plausible is None or not any(map(asks_rim, found.fit_checks)):
+        return found
+    told, about = [], []
+    for n, value in enumerate(sorted({rim.plausible[0], rim.value, rim.plausible[1]})):
+        then = worst([c.verdict for c in judged(parse(f"{value:g} mm", "length")).checks if c.name in ON_RIM])
+        told.append(f"{then} at {{rim{n}}}")
+        about.append((f"rim{n}", value, "mm"))
+    do = Message("Measure how thick the rim of the frame is; what rests on it is " + ", ".join(told), tuple(about))
+    checks = tuple(replace(c, remedy=do) if asks_rim(c) else c for c in found.fit_checks)
+    return replace(found, fit_checks=checks)
 
 
 def notch_checks(adapter: AdapterTable, notch_deg: float | None) -> list[Check]:
