@@ -44,7 +44,7 @@ COMMANDS = {  # in the order of the job: where the function is, and what it does
     "read": ("read:run", "Turn a recording of it into a response"),
     "impedance": ("impedance:run", "A driver's impedance over a known resistor, and its parameters"),
     "tune": ("tune:run", "Delays, levels and filters from recordings"),
-    "pair": ("pair:run", "Find a pair of factory wires, behind its gate"),
+    "pair": ("wire:pair", "Find a pair of factory wires, behind its gate"),
     "wire": ("wire:run", "Supply, cable, fuse, ground, gain, harness"),
     "plan": ("plan:run", "Checklist and shopping list: who does what, what to buy"),
     "pack": ("pack:run", "The dossier: one PDF and a folder to hand over"),

@@ -25,11 +25,11 @@ from backwave.errors import BuildError
 from backwave.files.flat_files import template_view
 from backwave.files.pdf import svg_size_mm
 from backwave.finding import in_a_word
-from backwave.notation.measures import amount, goods
 from backwave.plain_text import file_stem
 from backwave.report import proof, sound
 from backwave.report import wires as report
 from backwave.report.blocks import Block, Cell, beside, cell, facts, figure, par, small, sub, table, title_block, wide
+from backwave.report.work import shopping
 
 NEXT = "Try its dummy and its test ring and enter what they did."
 
@@ -116,20 +116,7 @@ def fasteners(told: PageContext) -> Chapter:
         made = _made(told, part)[0]  # its files stand with its drawing
         parts.append([cell(part.label, part.id), f"{part.material.name}, {_process(part)}", thick, made])
     chapter.blocks.append(table("part *1.2 | made of *1 | thickness > | made *1.6", parts, tight=True))
-    for group in ("Foam", "Fasteners"):
-        rows: list[list[Cell]] = [
-            [
-                *goods(i.group, i.what, i.size, told.system), amount(i.quantity, i.unit, told.system),
-                "; ".join(i.why), i.source,
-            ]
-            for i in told.working.items
-            if i.group == group
-        ]  # fmt: skip
-        if rows:
-            chapter.blocks += [
-                sub(group),
-                table("what *0.9 | size *1.1 | count > | for *1.6 | by *0.9", rows, tight=True),
-            ]
+    chapter.blocks += shopping(told, told.working, ("Foam", "Fasteners"))
     return chapter
 
 

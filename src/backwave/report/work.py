@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -58,17 +58,15 @@ def task(row: Standing) -> list[Cell]:
     ]  # fmt: skip
 
 
-def shopping(told: Audience, working: Working) -> list[Block]:
-    """Everything to buy, by kind."""
+def shopping(told: Audience, working: Working, kinds: Collection[str] = ()) -> list[Block]:
+    """Everything to buy, kind by kind, or some `kinds` of it without what they cost."""
     rows: list[list[Cell]] = []
     for group, items in groupby(working.items, key=lambda item: item.group):
-        rows += [[group], *(thing(told, item) for item in items)]
-    head = {"have": 0.0, "what": 1.6, "size": 1.0, "how much": 0.0, "size is by": 0.9, "price": 0.0}
-    if working.total is None:
-        head.popitem()
-        rows = [row[:5] for row in rows]
-    total = [] if working.total is None else [par(f"Prices entered so far: {working.total:.2f}")]
-    return [table(head, rows, right=(3, 5), tight=True), *total]
+        rows += [[group], *(thing(told, item) for item in items)] if not kinds or group in kinds else []
+    head = "have | what *1.6 | size *1 | how much > | size is by *0.9"
+    if working.total is None or kinds:
+        return [table(head, [row[:5] for row in rows], tight=True)] if rows else []
+    return [table(f"{head} | price >", rows, tight=True), par(f"Prices entered so far: {working.total:.2f}")]
 
 
 def thing(told: Audience, item: Item) -> list[Cell]:

@@ -12,11 +12,11 @@ from nicegui import background_tasks, ui
 from backwave.assess import Assessment, PlayedStage, Prediction, SoundEngine, WhatIf, band_levels, compared, play
 from backwave.assess.sound import prediction
 from backwave.assess.sound.results import Comparison
-from backwave.bench.findings import Numbers, address_of, of_finding
+from backwave.bench.findings import Findings, address_of, of_finding
 from backwave.bench.page_frame import Tab
 from backwave.bench.widgets import Chips, Plot, blocks, button, facts, link, status, text
 from backwave.drawing.chart import Chart
-from backwave.finding import Finding, words
+from backwave.finding import words
 from backwave.job.model import JobFile
 from backwave.job.toml_spans import KeyPath
 from backwave.job.undo import Change
@@ -73,7 +73,9 @@ def sound(here: Tab) -> None:
                 said = status()
         levels = ui.element("section").classes("block")
         worth = ui.element("section").classes("block")
-        listed = ui.element("section").classes("block")
+        with ui.element("section").classes("block"):
+            text("h2", "What was found")
+            listed = Findings()
     plots: list[Plot] = []
 
     def again() -> None:
@@ -140,7 +142,7 @@ def sound(here: Tab) -> None:
             return
         state.say("" if here.board.whole else "The job has just changed: this is the sound before it.")
         if result is not None and result.prediction is not None:
-            _findings(listed, result, result.prediction.findings)
+            listed.tell(here, result, result.prediction.findings)
         again()
 
     here.live(tell)
@@ -191,21 +193,6 @@ def _listed(box: ui.element, found: list[Block]) -> None:
     box.clear()
     with box:
         blocks(found)
-
-
-def _findings(box: ui.element, result: Assessment, found: tuple[Finding, ...]) -> None:
-    loud = [f for f in found if f.check.verdict != "ok"]
-    quiet = [f for f in found if f.check.verdict == "ok"]
-    box.clear()
-    with box:
-        text("h2", "What was found")
-        if not loud:
-            text("p", "Nothing open.")
-        Numbers().tell(result, loud, name=True)
-        if quiet:
-            with ui.element("details"):
-                text("summary", f"{len(quiet)} checks ok")
-                Numbers().tell(result, quiet, name=True)
 
 
 @dataclass(frozen=True)
