@@ -75,14 +75,10 @@ def _start(group: tuple[float, float, list[int]], top: float) -> float:
     return max(top, group[0] / len(group[2]))
 
 
-def column(
-    sheet: Sheet, callouts: Sequence[Callout], side: Literal["left", "right"], outer: float, width: float, top: float
-) -> float:
-    """Write callouts in a column and draw their leaders. Returns sheet units: the bottom of the lowest block, or
-    `top`."""
+def _column(sheet: Sheet, callouts: Sequence[Callout], away: float, outer: float, width: float, top: float) -> float:
+    """Words in a column, their leaders running off from `outer` the other way; the bottom of the lowest block, or `top`."""
     unit = sheet.text_unit
     mark = 20 * unit
-    away = -1.0 if side == "left" else 1.0
     placed = sorted((c for c in callouts if c.target), key=lambda c: (c.target or (0, 0))[1])
     blocks = [_wrapped(c, width - (mark if c.verdict else 0) - 8 * unit, unit) for c in placed]
     heights = [_height(lines, unit) for lines in blocks]
@@ -103,7 +99,7 @@ def column(
             inset += away * mark
         for text, look in lines:
             y += TEXTS[look].size * LEADING * unit
-            sheet.words(inset, y - 0.32 * TEXTS[look].size * unit, text, look, "end" if side == "left" else "start")
+            sheet.words(inset, y - 0.32 * TEXTS[look].size * unit, text, look, "end" if away < 0 else "start")
         _leader(sheet, (edge, middle), (edge - away * 14 * unit, middle), c)
         bottom = max(bottom, at + height)
     return bottom
@@ -238,8 +234,8 @@ def columns(sheet: Sheet, callouts: Sequence[Callout], width: float, top: float,
     """Callouts in a column at either side, those that point left of `middle` at the left; the bottom of the longer."""
     west = [c for c in callouts if c.side == "left" or (not c.side and c.target and c.target[0] < middle)]
     east = [c for c in callouts if c not in west]
-    bottom = column(sheet, west, "left", MARGIN, width, top)
-    return max(bottom, column(sheet, east, "right", sheet.width - MARGIN, width, top))
+    bottom = _column(sheet, west, -1.0, MARGIN, width, top)
+    return max(bottom, _column(sheet, east, 1.0, sheet.width - MARGIN, width, top))
 
 
 def heading(

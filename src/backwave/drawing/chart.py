@@ -52,7 +52,6 @@ class Chart:
 
 
 def chart_svg(chart: Chart, theme: Theme = "light", *, compact: bool = False, width: float | None = None) -> str:
-    """A chart as SVG; see `chart_sheet`."""
     return to_svg(chart_sheet(chart, compact=compact, width=width), theme)
 
 
@@ -112,7 +111,6 @@ def chart_sheet(chart: Chart, *, compact: bool = False, width: float | None = No
 
 
 def _scale(chart: Chart) -> tuple[float, float, float]:
-    """Ends and step of the value axis."""
     columns = [column for series in chart.series for column in (series.value, series.low, series.high)]
     flat = np.concatenate([np.ravel(np.asarray(c, dtype=float)) for c in columns if c is not None] or [np.zeros(0)])
     flat = flat[np.isfinite(flat)]
@@ -211,7 +209,6 @@ def _line(s: Sheet, series: Series, area: BoxStroke, at: Place) -> Point | None:
 
 
 def _points(f: NDArray[np.float64], value: ArrayLike, at: Place) -> list[list[Point]]:
-    """Runs of finite points on the sheet."""
     runs: list[list[Point]] = [[]]
     for hz, v in zip(f, np.asarray(value, dtype=float), strict=True):
         if hz > 0 and isfinite(v):

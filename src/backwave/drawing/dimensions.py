@@ -40,7 +40,6 @@ def hatch(loops: Sequence[Sequence[Point]], spacing: float, angle_deg: float = 4
 
 
 def arrow(sheet: Sheet, tip: Point, angle_deg: float, look: str = "arrow") -> None:
-    """A closed narrow arrowhead."""
     long, half = ARROW * sheet.narrow, ARROW * sheet.narrow * 0.17
     c, s = cos(radians(angle_deg)), -sin(radians(angle_deg))
     x, y = tip
@@ -95,7 +94,6 @@ def dimensioned(
 def fill_hatch(
     sheet: Sheet, points: Sequence[Point], fill: str, lines: str, spacing: float, angle_deg: float = 45.0
 ) -> None:
-    """A filled shape with hatching over it."""
     if fill:
         sheet.line(points, fill, closed=True)
     for segment in hatch([points], spacing, angle_deg):
@@ -116,7 +114,6 @@ def break_line(sheet: Sheet, a: Point, b: Point, look: str = "line") -> None:
 
 
 def center_cross(sheet: Sheet, x: float, y: float, reach: float, look: str = "center") -> None:
-    """Center lines crossing at a point."""
     sheet.line(((x - reach, y), (x + reach, y)), look)
     sheet.line(((x, y - reach), (x, y + reach)), look)
 
@@ -144,10 +141,6 @@ class DimensionRow:
         self.sheet, self.left, self.right, self.gap = sheet, left, right, gap
         self.taken: list[BoxStroke] = []
 
-    def block(self, box: BoxStroke) -> None:
-        """Keep texts off a place."""
-        self.taken.append(box)
-
     def put(self, x: float, y: float, text: str, look: str, step: float = 18.0) -> BoxStroke:
         """Write a text centered on x if there is room, else beside, else in the next row. `x`, `y`: where its middle
         would like to be, and the baseline of the first row."""
@@ -168,13 +161,10 @@ class DimensionRow:
 
 
 class Figures:
-    """Writes lengths."""
-
     def __init__(self, system: str) -> None:
         self.system = system
 
     def bare(self, mm: float) -> str:
-        """A length without its unit."""
         return show(mm, "mm", self.system, bare=True).replace("-", "\u2212")
 
     def full(self, mm: float) -> str:

@@ -27,7 +27,6 @@ TERMINALS_MM = 18.0  # of the terminals' block as drawn, inward from where it en
 
 
 def face_svg(place: PlaceResult, theme: Theme = "light", *, system: str = "metric", public: bool = False) -> str:
-    """The face for paper, as SVG."""
     return to_svg(face_sheet(place, system=system, public=public), theme)
 
 

@@ -41,8 +41,6 @@ Pin = tuple[str, str]  # a device and its pin
 
 @dataclass(frozen=True)
 class _Line:
-    """A wire as it is drawn."""
-
     start: Pin
     end: Pin
     label: str
@@ -72,8 +70,6 @@ class _Slot:
 
 @dataclass
 class _Run:
-    """A piece of a wire across one gap."""
-
     start: Pin
     end: Pin
     line: _Line
@@ -82,7 +78,6 @@ class _Run:
 
 
 def harness_svg(made: Harnessed, subtitle: str, theme: Theme = "light") -> str:
-    """The diagram as SVG."""
     return to_svg(harness_sheet(made, subtitle), theme)
 
 
@@ -118,7 +113,6 @@ def harness_sheet(made: Harnessed, subtitle: str, only: Set[str] | None = None, 
 
 
 def _lines(made: Harnessed, devices: Set[str]) -> list[_Line]:
-    """The wires that begin at these devices."""
     pins = {f"{d.id}.{pin}": (d.id, pin) for d in made.harness.devices for pin in d.pins}
     wrong = {f.check.part for f in made.findings if f.check.verdict != "ok"}
     colors = {row.id: row.color for row in made.schedule}
@@ -387,19 +381,9 @@ def harness_pages(
 def _apart(made: Harnessed) -> list[set[str]]:
     """Ids of devices, those together that wires join."""
     names = [d.id for d in made.harness.devices]
-    joined: dict[str, set[str]] = defaultdict(set)
+    apart = [{name} for name in names]
     for line in _lines(made, set(names)):
-        joined[line.start[0]].add(line.end[0])
-        joined[line.end[0]].add(line.start[0])
-    apart: list[set[str]] = []
-    for first in names:
-        if any(first in group for group in apart):
-            continue
-        group, left = set(), [first]
-        while left:
-            name = left.pop()
-            if name not in group:
-                group.add(name)
-                left += joined[name]
-        apart.append(group)
+        joined = [group for group in apart if group & {line.start[0], line.end[0]}]
+        joined[0].update(*joined[1:])  # the first of them stays where it is
+        apart = [group for group in apart if group not in joined[1:]]
     return apart

@@ -239,7 +239,6 @@ def _named(s: Sheet, spec: AdapterSpec, frame: Frame, taken: list[BoxStroke]) ->
 
 
 def _middle(part: PartOrder, system: str) -> list[str]:
-    """Lines in the middle: side, threads."""
     threads = part.spec.threads
     rings = {round(2 * hypot(t.x_mm, t.y_mm), 2) for t in threads}
     lines = [*([part.side] if part.side else []), "seen from the cabin"]
@@ -339,7 +338,6 @@ def _sides(cut: _Cut, system: str) -> tuple[float, float]:
 
 
 def _room(cut: _Cut, width: float, system: str) -> float:
-    """What is left for the section itself."""
     return width - 1.0 - sum(_sides(cut, system))
 
 

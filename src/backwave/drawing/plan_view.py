@@ -24,8 +24,6 @@ UNSAID, UNSIZED = 1500.0, 150.0  # mm drawn, dashed, for a cabin and for a thing
 
 @dataclass(frozen=True)
 class PlanEar:
-    """Where somebody listens."""
-
     name: str
     at_mm: Point | None  # (x, y), back from the front, right from the left side; None where nobody has said
     verdict: ClassVar[Verdict | None] = None  # it is not judged
@@ -34,8 +32,6 @@ class PlanEar:
 
 @dataclass(frozen=True)
 class PlanPlace:
-    """An opening or a box."""
-
     name: str  # its name, side included
     # (x, y), its middle, back from the front and right from the left side; None where nobody has said
     at_mm: Point | None
@@ -52,8 +48,6 @@ class PlanPlace:
 
 @dataclass(frozen=True)
 class PlanView:
-    """Everything the vehicle from above shows."""
-
     title: str  # heading and one line under it
     subtitle: str
     verdict: Verdict
@@ -67,12 +61,10 @@ class PlanView:
 
 
 def plan_svg(view: PlanView, theme: Theme = "light", *, compact: bool = False, system: str = "metric") -> str:
-    """The vehicle from above as SVG."""
     return to_svg(plan_sheet(view, compact=compact, system=system), theme)
 
 
 def plan_sheet(view: PlanView, *, compact: bool = False, system: str = "metric") -> Sheet:
-    """The vehicle from above as a display list."""
     s = Sheet(NARROW if compact else WIDE, 100.0, view.title)
     head = heading(s, view.title, view.subtitle, view.verdict, view.verdict_text, view.verdict_note, compact)
     edge = 14.0 if compact else 24.0

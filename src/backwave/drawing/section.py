@@ -31,8 +31,6 @@ PHONE_TEXT = 0.86  # of the other media's text: 12.5 pixels, where a phone shows
 
 
 class Layout(NamedTuple):
-    """A medium's sheet."""
-
     width: float  # sheet units
     height: float  # 0 where it follows what stands on it
     edge: float  # left and right of the drawing, its columns included
@@ -47,12 +45,10 @@ LAYOUTS: dict[Medium, Layout] = {
 
 
 def section_svg(place: PlaceResult, theme: Theme = "light", *, system: str = "metric", public: bool = False) -> str:
-    """The section for paper, as SVG."""
     return to_svg(section_sheet(place, system=system, public=public), theme)
 
 
 def fit_words(place: PlaceResult) -> str:
-    """The words of its verdict."""
     once = any(c.code == "fit.read-once" and c.verdict != "ok" for c in place.fit.checks)
     return PLATES[place.fit_verdict] + (f"; {ONCE}" if once else "")
 
@@ -232,7 +228,6 @@ def _gap(s: Sheet, f: Frame, cut: SectionCut, gap: GapLine) -> Point | None:
 
 
 def _names(f: Frame, cut: SectionCut, label: str) -> list[Callout]:
-    """Leaders to the parts."""
     spec, full = cut.spec, cut.fmt.full
     last, sign = list(cut.halves.items())[-1]
     outer = cut.outer[last]

@@ -76,7 +76,6 @@ class SectionCut:
 
     @property
     def groove_radius(self) -> float:
-        """Middle of the back gasket's groove."""
         return 0.0 if self.groove is None else self.outer["up"] - self.groove.inset_mm
 
     def _gap(self, c: Clearance) -> GapLine | None:
@@ -302,7 +301,6 @@ def terminals_in_plane(cut: SectionCut) -> bool:
 
 
 def terminals_half(cut: SectionCut) -> str:
-    """The half they lie in."""
     return "up" if sin(radians(cut.terminals_deg)) > 0 else "down"
 
 

@@ -25,8 +25,6 @@ LAP = 60.0  # sheet units that two pages share, at least
 
 @dataclass(frozen=True)
 class BoxStroke:
-    """A rectangle on the sheet."""
-
     left: float  # sheet units
     top: float  # sheet units
     right: float  # sheet units
@@ -34,23 +32,16 @@ class BoxStroke:
 
     def meets(self, other: BoxStroke, gap: float = 0.0) -> bool:
         """Whether two boxes overlap or come nearer than a gap."""
-        return (
-            self.left < other.right + gap
-            and other.left < self.right + gap
-            and self.top < other.bottom + gap
-            and other.top < self.bottom + gap
-        )
+        beside = self.left >= other.right + gap or other.left >= self.right + gap
+        return not (beside or self.top >= other.bottom + gap or other.top >= self.bottom + gap)
 
     def holds(self, other: BoxStroke) -> bool:
-        """Whether another box lies inside this one."""
         wide = self.left <= other.left and other.right <= self.right
         return wide and self.top <= other.top and other.bottom <= self.bottom
 
 
 @dataclass(frozen=True)
 class Poly:
-    """A run of straight lines."""
-
     points: tuple[Point, ...]  # sheet units
     look: str  # key of `ink.LINES`
     closed: bool = False  # joined end to start
@@ -58,8 +49,6 @@ class Poly:
 
 @dataclass(frozen=True)
 class Circle:
-    """A circle."""
-
     x: float  # sheet units
     y: float  # sheet units
     radius: float  # sheet units
@@ -80,8 +69,6 @@ class ArcStroke:
 
 @dataclass(frozen=True)
 class TextMark:
-    """One line of text."""
-
     x: float  # sheet units
     y: float  # sheet units
     text: str
@@ -107,15 +94,12 @@ class Sheet:
     notes: list[str] = field(default_factory=list)  # what belongs to it and stands beside it, on a screen
 
     def line(self, points: Sequence[Point], look: str, closed: bool = False) -> None:
-        """A run of straight lines; see `Poly`."""
         self.marks.append(Poly(tuple(points), look, closed))
 
     def box(self, left: float, top: float, right: float, bottom: float, look: str) -> None:
-        """A rectangle."""
         self.line(((left, top), (right, top), (right, bottom), (left, bottom)), look, closed=True)
 
     def circle(self, x: float, y: float, radius: float, look: str) -> None:
-        """A circle; see `Circle`."""
         self.marks.append(Circle(x, y, radius, look))
 
     def words(self, x: float, y: float, text: str, look: str, anchor: Anchor = "start") -> BoxStroke:
@@ -132,14 +116,11 @@ class Sheet:
         return BoxStroke(left, mark.y - ASCENT * size, left + width, mark.y + DESCENT * size)
 
     def texts(self) -> list[tuple[TextMark, BoxStroke]]:
-        """Every text with the room it may take."""
         return [(mark, self.room(mark)) for mark in self.marks if isinstance(mark, TextMark)]
 
 
 @dataclass(frozen=True)
 class Frame:
-    """A place and a scale."""
-
     x0: float  # sheet units, where the part's origin lies
     y0: float  # sheet units
     scale: float  # sheet units per mm, the same both ways
@@ -149,7 +130,6 @@ class Frame:
         return self.x0 + x_mm * self.scale, self.y0 - y_mm * self.scale
 
     def all(self, points_mm: Iterable[Point]) -> list[Point]:
-        """Several points."""
         return [self.at(x, y) for x, y in points_mm]
 
 

@@ -32,8 +32,6 @@ THEMES: dict[str, dict[str, str]] = {"light": _LIGHT, "dark": _DARK, "paper": _P
 
 @dataclass(frozen=True)
 class LineLook:
-    """A kind of line or filled area."""
-
     stroke: str = ""  # color roles, "" for none
     fill: str = ""
     width: float = 1.0  # in narrow lines: 1 narrow, 2 wide (ISO 128-2: wide is twice narrow)
@@ -100,8 +98,6 @@ LINES: dict[str, LineLook] = {
 
 @dataclass(frozen=True)
 class TextLook:
-    """A kind of text."""
-
     size: float  # height of the letters' em square, in the sheet's text units (pixels on a screen sheet)
     color: str = "ink"
     bold: bool = False

@@ -42,8 +42,6 @@ class TemplateHole:
 
 @dataclass(frozen=True)
 class TemplateView:
-    """One part to transfer to material."""
-
     job: str
     part: str
     side: str  # like the date, it may be ""
@@ -158,7 +156,6 @@ def _sheet(
     pitch = (area.right - area.left - OVERLAP, area.bottom - area.top - OVERLAP)
 
     def start(axis: int, low: float, high: float, page_low: float, page_high: float) -> float:
-        """Where the part's zero lies on the page."""
         if tiles[axis] == 1:
             return (page_low + page_high) / 2 - (low + high) / 2
         slack = tiles[axis] * pitch[axis] - (high - low)
@@ -207,7 +204,6 @@ def _sheet(
 
 
 def _block(s: Sheet, view: TemplateView, size: tuple[float, float], number: int, count: int) -> None:
-    """The title block along the lower edge."""
     width, height = size
     left, top, right, bottom = EDGE, height - EDGE - BLOCK, width - EDGE, height - EDGE
     s.box(left, top, right, bottom, "plate")

@@ -56,7 +56,6 @@ def fuse_words(fuse: FuseChoice) -> str:
 def supply_svg(
     wires: Wires, title: str, theme: Theme = "light", *, compact: bool = False, system: str = "metric"
 ) -> str:
-    """The supply as SVG."""
     return to_svg(supply_sheet(wires, title, compact=compact, system=system), theme)
 
 
@@ -153,7 +152,6 @@ FACES_NOTE = "Faces as seen from the side where the wires go in; the numbers mol
 
 
 def faces_svg(faces: tuple[PlugFace, ...], title: str, theme: Theme = "light", compact: bool = False) -> str:
-    """Faces of kept plugs as SVG."""
     return to_svg(faces_sheet(faces, title, compact), theme)
 
 

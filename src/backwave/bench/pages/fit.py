@@ -52,14 +52,11 @@ class View:
             self.listed = Numbers()
             self.notes = ui.html("", sanitize=False, tag="ul").classes("notes")
 
-    def picture(self) -> None:
-        """What is looked at."""
+    def picture(self) -> None: ...  # what is looked at
 
-    def controls(self) -> None:
-        """What moves it."""
+    def controls(self) -> None: ...  # what moves it
 
-    def show(self, result: Assessment, fit: PlaceResult) -> None:
-        """A result, for the first time."""
+    def show(self, result: Assessment, fit: PlaceResult) -> None: ...
 
     @property
     def fit(self) -> PlaceResult | None:
@@ -103,19 +100,16 @@ class _Drawing(View):
         self.automatic = button(automatic, self.auto, "plain auto")
         self.note = text("p", "", "note", role="status")
 
-    def draw(self, fit: PlaceResult) -> None:
-        """The drawing itself, and its verdict."""
+    def draw(self, fit: PlaceResult) -> None: ...
 
     def put(self, sheet: Sheet, **more: float) -> None:
         self.drawn.say(svg=to_svg(sheet, "auto"), **more)
         if (notes := "".join(f"<li>{escape(note)}</li>" for note in sheet.notes)) != self.notes.content:
             self.notes.content = notes
 
-    def refuse(self) -> None:
-        """What was let go is not taken."""
+    def refuse(self) -> None: ...  # what was let go is not taken
 
-    async def dragged(self, args: dict[str, Any]) -> None:
-        """The drawing was taken hold of, moved, or let go."""
+    async def dragged(self, args: dict[str, Any]) -> None: ...
 
     @property
     def medium(self) -> Medium:
