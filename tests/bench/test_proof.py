@@ -105,7 +105,7 @@ def test_a_recording_comes_in_without_a_command(lent: Running, tab: Callable[...
         page.get_by_role("link", name="sweep.wav, to take along").click()
     assert waiting.value.suggested_filename == "sweep.wav"
 
-    send = page.locator(".take input")
+    send = page.locator(".take input[type=file]")
     send.set_input_files({"name": "voice.m4a", "mimeType": "audio/mp4", "buffer": b"\0\0\0\x20ftypM4A " + bytes(900)})
     page.wait_for_selector(".take >> text=set the recorder to WAV")
     assert "[[reading]]" not in lent.text

@@ -33,10 +33,9 @@ from backwave.bench.work_sync import PictureWorker
 from backwave.crash import Ending, ending
 from backwave.drawing.styles import THEMES
 from backwave.errors import InputError
-from backwave.files.recordings import READINGS, take_in
+from backwave.files.recordings import PLAYED, READINGS, take_in
 from backwave.job.disk import Presence
 
-PLAYED = ("beeps.wav", "sweep.wav")  # of those in the job's folder, what a page may play
 NARROW = 760  # px: below it drawings are laid out for a phone
 MAX_UNOPENED = 24  # pages without a browser: a dozen phones that lost their network, and as many being opened
 NOT_SAVED = 3  # the exit code of a workbench that ended while the disk took nothing

@@ -3,20 +3,63 @@ const PIECE = 800000;  // bytes sent at once, as the guard permits
 const MOST = 60000000, LONGEST_S = 600;
 const KEPT_ON = { echoCancellation: "echo cancelling", noiseSuppression: "noise suppression", autoGainControl: "automatic gain" };
 const OFF = Object.fromEntries(Object.keys(KEPT_ON).map((name) => [name, false]));
+const CHOICES = { stage: "Recorded of", seat: "Seat", recorder: "Recorded with" };
 export default {
   template: `
     <div class="block take">
+      <template v-for="(step, k) in steps">
+        <h3>{{ k + 1 }}. {{ step.title }}</h3>
+        <label v-if="step.kind === 'response'" class="gate"><input type="checkbox" v-model="heard">
+          <span>I have heard the right speaker on each output</span></label>
+        <p class="note">{{ step.said }}</p>
+        <div class="row">
+          <button type="button" class="plain" @click="$emit('make', { kind: step.kind, heard })">{{ step.button }}</button>
+          <template v-if="made[step.file]">
+            <audio controls preload="none" :src="'/take/play/' + step.file + '?' + made[step.file]" :aria-label="step.file"></audio>
+            <a class="go" :href="'/take/play/' + step.file" :download="step.file">{{ step.file }}, to take along</a>
+          </template>
+        </div>
+      </template>
+      <h3>3. The recording</h3>
+      <div v-for="(words, key) in choices" class="chooser" role="group" :aria-label="words">
+        <button v-for="(title, id) in options[key]" type="button" :class="chosen[key] === id ? 'chip here' : 'chip'"
+                :aria-pressed="String(chosen[key] === id)" @click="picked[key] = id">{{ title }}</button>
+      </div>
       <div class="row">
         <label class="file"><span>Send a recording (WAV, FLAC, AIFF)</span>
           <input type="file" accept="audio/*,.wav,.flac,.aif,.aiff" :disabled="busy" @change="pick"></label>
         <button v-if="secure && !on" type="button" :disabled="busy" @click="record">Record here</button>
         <button v-if="on" type="button" class="main" @click="finish">Stop, and send it ({{ seconds }} s)</button>
       </div>
+      <p class="note" :class="{wrong: bad}" role="status">{{ said || told }}</p>
       <p v-if="!secure" class="note">Recording in the page itself needs an encrypted address (backwave open --lan --tls CERT KEY) or the
         browser of the bench itself. The phone's own recorder does as well.</p>
-      <p class="note" :class="{wrong: bad}" role="status">{{ said }}</p>
+      <p class="note">Below 150 Hz a phone's own filters bend what it records: there its readings are compared with each other, before with
+        after, and not with the prediction. Set its recorder to WAV, automatic level off.</p>
     </div>`,
-  data() { return { busy: false, on: false, said: "", bad: false, seconds: 0, secure: isSecureContext && !!navigator.mediaDevices }; },
+  props: { stages: Object, seats: Object, made: Object, told: String },
+  data() {
+    return {
+      busy: false, on: false, said: "", bad: false, seconds: 0, secure: isSecureContext && !!navigator.mediaDevices, heard: false,
+      picked: {}, steps: [
+        { kind: "beeps", file: "beeps.wav", title: "Which speaker is on which output?", button: "Make the beeps",
+          said: "One beep on the first output, two on the second, at \u221240 dB." },
+        { kind: "response", file: "sweep.wav", title: "Play the sweep and record it", button: "Make the sweep",
+          said: "Begin with the volume low, wear ear protection or stand outside, keep children and animals away. Engine, fan and "
+            + "telephones off, doors shut. At the seat, where the middle of the head is: start the recorder, play the whole file, stop. "
+            + "Then again with the recorder taken away and put back, and some a hand's breadth round it." },
+      ],
+    };
+  },
+  computed: {
+    options() { return { stage: this.stages, seat: this.seats, recorder: { phone: "A phone", other: "Another recorder" } }; },
+    choices() { return Object.fromEntries(Object.entries(CHOICES).filter(([key]) => Object.keys(this.options[key]).length > 1)); },
+    chosen() {
+      return Object.fromEntries(Object.entries(this.options).map(([key, held]) =>
+        [key, this.picked[key] in held ? this.picked[key] : Object.keys(held)[0] ?? ""]));
+    },
+  },
+  watch: { told() { this.said = ""; this.bad = false; } },
   beforeUnmount() { this.close(); },
   methods: {
     tell(said, bad = false) { this.said = said; this.bad = bad; },
@@ -36,7 +79,7 @@ export default {
           const answer = await fetch(`/take/send?${query}`, { method: "POST", body: blob.slice(at, at + PIECE) });
           const told = answer.headers.get("content-type")?.includes("json") ? await answer.json() : { error: await answer.text() };
           if (told.error) return this.tell(`Not taken: ${told.error}`, true);
-          if (told.kept) { this.tell(`${name} is in the job's folder.`); this.$emit("taken", told.kept); }
+          if (told.kept) { this.tell(`${name} is in the job's folder.`); this.$emit("taken", { file: told.kept, ...this.chosen }); }
         }
       } catch { this.tell("Not sent: the workbench cannot be reached. Try again.", true); } finally { this.busy = false; }
     },

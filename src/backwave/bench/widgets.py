@@ -287,14 +287,6 @@ class Picture(UpdatableElement, component="picture.js"):
             self.on("drag", lambda event: on_drag(event.args))
 
 
-class TakeInput(UpdatableElement, component="take.js"):
-    """Sends a recording into the job's folder, the recorder's own or one made in the page."""
-
-    def __init__(self, on_taken: Callable[[str], Any]) -> None:
-        super().__init__()
-        self.on("taken", lambda event: on_taken(str(event.args)))
-
-
 class Paper(UpdatableElement, component="repair.js"):
     """A file as a text, with what is wrong beside its lines."""
 

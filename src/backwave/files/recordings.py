@@ -35,6 +35,7 @@ MAX_SAMPLES = 60_000_000  # over all channels: 240 MB of memory
 MAX_SENT = 60_000_000  # bytes of a recording sent by a browser: ten minutes of one channel at 16 bit
 SENT = (".wav", ".flac", ".aif", ".aiff")
 READINGS = "readings"  # where recordings lie in the job's folder
+PLAYED = ("beeps.wav", "sweep.wav")  # what a page makes there, and may play
 
 
 @dataclass(frozen=True)

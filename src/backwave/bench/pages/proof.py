@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Callable
 from typing import Any
 
@@ -11,16 +12,19 @@ from backwave.assess import Assessment, Proof
 from backwave.assess.proof import charts
 from backwave.assess.proof.before_after import Expected, SweepPair
 from backwave.assess.proof.calibration import Lesson, learned_of
+from backwave.assess.proof.recordings import FACTORY
+from backwave.assess.proof.signals import signal_of
 from backwave.assess.proof.tuning import TARGETS, Tuned, checked, kept_settings, settings_of, takes_of
 from backwave.bench.background import Errand
 from backwave.bench.findings import Findings
 from backwave.bench.page_frame import Tab
-from backwave.bench.pages.recording import RecordingSteps
-from backwave.bench.widgets import Chips, Plot, ProgressBar, blocks, button, link, status, text
+from backwave.bench.widgets import Chips, Plot, ProgressBar, UpdatableElement, blocks, button, link, status, text
 from backwave.drawing.chart import Chart
 from backwave.errors import BackwaveError, InputError
-from backwave.finding import Finding
+from backwave.files.recordings import PLAYED, READINGS, write_signal
+from backwave.finding import Finding, sentences
 from backwave.job.toml_spans import path_of
+from backwave.job.undo import Append
 from backwave.report import proof as report
 from backwave.report.blocks import Audience, Block
 
@@ -56,8 +60,7 @@ def proof(here: Tab) -> None:
         takes = ui.element("section").classes("block")
     with ui.element("details") as recording:
         text("summary", "Record")
-        with ui.element("div").classes("block"):
-            steps = RecordingSteps(here)
+        steps = RecordingSteps(here)
 
     def tell() -> None:
         running.tell()
@@ -96,6 +99,49 @@ def proof(here: Tab) -> None:
             link("Change them", "/survey/reading", "plain")
 
     here.live(tell)
+
+
+class RecordingSteps(UpdatableElement, component="../take.js"):
+    """What the vehicle plays, made here to be played or taken along, and the way a recording of it comes in."""
+
+    def __init__(self, here: Tab) -> None:
+        super().__init__(stages={}, seats={}, made={}, told="")
+        self._here, self._folder = here, here.board.folder / READINGS
+        self.on("make", lambda event: self._make(**event.args))
+        self.on("taken", lambda event: self._taken(event.args))
+
+    def tell(self) -> None:
+        if self._here.board.session is None:
+            return
+        file, played = self._here.board.session.job.file, [self._folder / name for name in PLAYED]
+        stages = {FACTORY: "As it was"} | {one.id: one.title or one.id for one in file.stage}
+        made = {path.name: path.stat().st_mtime_ns for path in played if path.is_file()}
+        self.say(stages=stages, seats={one.id: f"{one.id} seat" for one in file.seat}, made=made)
+
+    async def _make(self, kind: str, heard: bool) -> None:
+        def write() -> str:
+            signal = signal_of(kind, 48000, ("left", "right"), -12.0 if heard else -40.0, heard and kind == "response")
+            self._folder.mkdir(exist_ok=True)
+            write_signal(self._folder / PLAYED[kind == "response"], signal.samples, 48000, signal.description)
+            quiet = (
+                ""
+                if heard or kind == "beeps"
+                else " Quiet, at \u221240 dB, until each speaker was heard on its output."
+            )
+            return " ".join(sentences(one, self._here.system) for one in signal.checks if one.verdict != "ok") + quiet
+
+        try:
+            said = await asyncio.to_thread(write)
+        except (BackwaveError, OSError) as error:
+            said = str(error)
+        self.say(told=said)
+        self.tell()
+
+    async def _taken(self, row: dict[str, str]) -> None:
+        own = {key: value for key, value in row.items() if value and key in ("file", "stage", "seat", "recorder")}
+        described = {"sweep": f"{READINGS}/sweep.json"} if (self._folder / "sweep.json").is_file() else {}
+        problems = await self._here.board.change([Append("reading", own | described)], "add a recording")
+        self.say(told="; ".join(p.message for p in problems) or "In the job; it is being read.")
 
 
 def _charts(made: Proof, pair: SweepPair | None) -> dict[str, tuple[str, Chart]]:
