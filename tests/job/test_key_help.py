@@ -37,7 +37,7 @@ def test_every_key_says_what_it_means_and_its_example_is_one_that_the_model_take
         assert told is not None, name
         assert told.meaning, name
         assert told.accepted, name
-        assert told.example, name
+        assert told.example, f"{name} has no example: give it a line in job/key_help.toml"
         if told.example.startswith("[") or name == "speaker.front":  # a header; a table or one length, read before
             continue
         held: Any = tomllib.loads(told.example)[key]
