@@ -13,11 +13,12 @@ from pathlib import Path
 import pytest
 from bench.conftest import demo
 
-from backwave.assess import Memo, assess, provisional
+from backwave.assess import Assessment, Memo, assess, provisional
 from backwave.assess.memo import digest
 from backwave.bench.board import Board
+from backwave.bench.page_frame import overall
 from backwave.budget import checkpoint, memory_bytes
-from backwave.job import Session
+from backwave.job import Session, load
 from backwave.part import checks
 from backwave.part.checks import Gap
 from backwave.part.types import AdapterSpec
@@ -50,6 +51,31 @@ def test_what_the_job_has_no_longer_is_not_kept(tmp_path: Path) -> None:
     assert not at_once.preliminary  # no place was touched
     assert at_once.prediction is at_once.wires is at_once.harness is None
     assert {f.id for f in at_once.findings} == {f.id for f in whole.findings}
+
+
+def test_an_edit_is_shown_by_first_order_and_ends_as_the_file_says(tmp_path: Path) -> None:
+    """Nothing by first order alone is told as ok; what stands in the end is what a new process makes of the file."""
+
+    async def story(board: Board) -> None:
+        seen: list[Assessment] = []
+        board.watch(lambda: seen.extend([board.result] if board.result is not None else []))
+        assert await board.put(("adapter", 0, "thickness"), "11.0 mm") == ()
+        await came(lambda: board.whole and any(one.preliminary for one in seen))
+        assert all(overall(one) in ("checking", "stop") for one in seen if one.preliminary)
+        assert board.session is not None
+        board.session.flush()
+        shown, fresh = board.result, assess(load(board.folder), Memo())
+        assert shown is not None
+        assert not shown.preliminary
+        now, then = ([replace(place, remedies=()) for place in one.places] for one in (shown, fresh))
+        assert digest(now) == digest(then)
+        late = ("measure.", "part.solid")  # of recordings and of solids
+        told, wanted = (
+            {f.id: f.check.verdict for f in one.findings if not f.check.code.startswith(late)} for one in (shown, fresh)
+        )
+        assert told == wanted
+
+    on_board(tmp_path / "job", story)
 
 
 # -- what is overtaken is given up ---------------------------------------------------------------------------------

@@ -48,11 +48,11 @@ _AT: dict[str, tuple[str, ...]] = {
 
 
 def assess(
-    job: Job, memo: Memo | None = None, draws: int = DRAWS, *, whole: bool = True,
+    job: Job, memo: Memo | None = None, draws: int = DRAWS, *, whole: bool = True, remedies: bool = False,
     known: Mapping[tuple[str, str], PlaceResult] | None = None,
 ) -> Assessment:  # fmt: skip
     """Everything that follows from a job. `whole`: with sound, supply and wires; False: what fits and what is made,
-    which takes a third of the time; `known`: the places before an edit, by subject and speaker: what it touched is
+    which takes a third of the time; `remedies`: tried with these too; `known`: the places before an edit, by subject and speaker: what it touched is
     judged by first order and nothing is chosen anew; JobError: the job asks for a row that no table has, or adds one
     that cannot be."""
     from backwave.assess.place import kept_remedies
@@ -65,7 +65,7 @@ def assess(
     results: list[PlaceResult] = []
     mounted = tuple(_mounted(job, here))
     for (place, adapter, speaker), worked in zip(mounted, _worked(job, stock, mounted, ledger, memo, draws, known)):
-        if whole:
+        if whole or remedies:
             worked = kept_remedies(worked, job, stock, place, adapter, speaker, memo, draws)
         results.append(worked)
         findings += [Finding(check, place.subject) for check in results[-1].checks]
@@ -267,12 +267,14 @@ def _named(job: Job, adapter: AdapterTable) -> Iterator[None]:
 _LATER = frozenset(subject for table in TABLES.values() for subject in table.topic.starts)
 
 
-def provisional(job: Job, before: Assessment | None, memo: Memo, *, at_once: bool = True) -> Assessment:
+def provisional(
+    job: Job, before: Assessment | None, memo: Memo, *, at_once: bool = True, remedies: bool = False
+) -> Assessment:
     """What fits and what is made; sound, supply and wires stand as they were before, until they follow. `at_once`: by
-    first order, with what was chosen before; else as it will stay."""
+    first order, with what was chosen before; else as it will stay, but for remedies where they are not wanted yet."""
     places = () if before is None else before.places
     known = {(one.subject, one.speaker_id): one for one in places} if at_once else None
-    result, stays = assess(job, memo, whole=False, known=known), follows(job)
+    result, stays = assess(job, memo, whole=False, remedies=remedies, known=known), follows(job)
     if before is None or not stays:
         return result
     here, said = {f.id for f in result.findings}, {one.key for one in result.assumed}

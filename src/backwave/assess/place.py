@@ -178,7 +178,7 @@ def result_at(
         ),
         part_checks=(
             *screw_checks,
-            *memo.call(plan_checks, spec, material, how, zone),
+            *memo.call(plan_checks, spec if draws else replace(spec, lettering=None), material, how, zone),
             *notch_checks(adapter, sized.taken.notch_deg),
             *thickness_checks(adapter, spec.thickness_mm, sized.least_mm),
         ),

@@ -301,8 +301,8 @@ class Board:
         time.sleep(REST_S)
         try:
             with within(self._budgeted(gone)):
-                if self.result is None or self.result.preliminary:
-                    refined = provisional(job, self.result, self._memo, at_once=False)
+                for remedies in (False, True) if self.result is None or self.result.preliminary else ():
+                    refined = provisional(job, self.result, self._memo, at_once=False, remedies=remedies)
                     with self._lock:
                         if not gone():
                             self._publish(refined, whole=False)
@@ -322,6 +322,8 @@ class Board:
                 self._sounded, self._predicted = job, result.prediction
                 self._publish(result, whole=True)
                 self.hearing.wanted(job, result)
+        if job.lines is not None:
+            job.lines.values()  # where each stands in the text: the next edit need not read that first
 
     def engine(self, made: Prediction) -> SoundEngine | None:
         """What plays the stages of a prediction otherwise, from whatever thread; None where it is no longer the last one."""
