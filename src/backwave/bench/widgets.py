@@ -107,7 +107,7 @@ def blocks(found: Iterable[Block]) -> None:
         elif kind == "labels":
             with ui.element("details"):
                 text("summary", f"{len(one['rows'])} labels")
-                _rows(label, table({"wire": 0, "here": 0, "there": 0}, one["rows"]))
+                _rows(label, table("wire | here | there", one["rows"]))
 
 
 def _rows(label: str, one: Block) -> None:

@@ -134,16 +134,13 @@ def blocks(found: Iterable[Block], *, wide: bool = False) -> None:
         elif kind == "table":
             _rows(one, wide=wide)
         elif kind == "labels":
-            _rows(data.table({"wire": 1, "here": 1, "there": 1}, one["rows"]))
+            _rows(data.table("wire *1 | here *1 | there *1", one["rows"]))
         elif kind == "step":
             shown = ", ".join(caption for _, caption in one["pictures"])
             about = {"text": text, "lines": [one["about"], shown], "ref": one["ref"]}
-            _rows(data.table({f"  {one['number']}": 0, "": 1}, [[f"  {one['number']}", about]]), head=False)
+            _rows(data.table(" | *1", [[f"  {one['number']}", about]]), head=False)
         elif kind in _SIGNS:
-            _rows(
-                data.table({"": 0, "to do": 1}, [[f"  {_SIGNS[kind]}", line] for line in one.get("items", (text,))]),
-                head=False,
-            )
+            _rows(data.table(" | *1", [[f"  {_SIGNS[kind]}", line] for line in one.get("items", (text,))]), head=False)
 
 
 _SIGNS = {"list": "–", "boxes": "□", "caution": "▲"}

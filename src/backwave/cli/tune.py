@@ -158,15 +158,7 @@ def _join(take: TakeRead, join: str, *, as_json: bool) -> None:
             [f"{way['f_hz']:.0f} Hz", ", ".join(way["lower"]), ", ".join(way["upper"]),
              "reversed" if way["invert"] else "as it is", whose, f"{way['adds_db']:+.1f} dB", f"{way['worst_db']:+.1f} dB"]
         )  # fmt: skip
-    head = {
-        "at": 0.0,
-        lower: 1.0,
-        upper: 1.0,
-        f"{upper} is": 0.0,
-        "delay": 0.0,
-        "sum against parts": 0.0,
-        "worst dip": 0.0,
-    }
+    head = f"at | {lower} *1 | {upper} *1 | {upper} is | delay | sum against parts | worst dip"
     title = sub(f"Ways to join {lower} and {upper} by their measured sum, best first")
     output.blocks(
         [title, table(head, rows), small("Common trade practice for the list; a protective capacitor stays in.")]

@@ -96,7 +96,7 @@ def _clearances(told: PageContext, place: PlaceResult) -> list[Block]:
     ]  # fmt: skip
     if not rows:
         return [par("No clearance could be worked out: what it needs was not read.")]
-    found = [table("clearance *1 | value > | 95 % > | worst case > | margin > | keeps it >", rows, tight=True)]
+    found = [table("clearance *1 | value > | 95 % > | worst case > | margin > | keeps it >", rows)]
     if fit.chance_clear is not None and fit.chance_margin is not None:
         clear, keep = in_a_word(fit.chance_clear), in_a_word(fit.chance_margin)
         words = f"That all of them clear is {clear}, that they keep their margins {keep}, if no reading is a blunder."
@@ -115,7 +115,7 @@ def fasteners(told: PageContext) -> Chapter:
         thick = told.show(part.spec.thickness_mm, "mm")
         made = _made(told, part)[0]  # its files stand with its drawing
         parts.append([cell(part.label, part.id), f"{part.material.name}, {_process(part)}", thick, made])
-    chapter.blocks.append(table("part *1.2 | made of *1 | thickness > | made *1.6", parts, tight=True))
+    chapter.blocks.append(table("part *1.2 | made of *1 | thickness > | made *1.6", parts))
     chapter.blocks += shopping(told, told.working, ("Foam", "Fasteners"))
     return chapter
 
@@ -184,7 +184,7 @@ def _holes(told: PageContext, part: PartOrder) -> Block:
          f"{t.size} {t.kind}" + (f", {mm(t.depth_mm, 'mm')} deep" if t.depth_mm else ", through")]
         for t in part.spec.threads
     ]  # fmt: skip
-    return table(" | hole *0.8 | x > | y > | diameter > | what *1.5", rows, tight=True)
+    return table(" | hole *0.8 | x > | y > | diameter > | what *1.5", rows)
 
 
 def supply(told: PageContext) -> Chapter | None:
@@ -220,7 +220,7 @@ def harness(told: PageContext) -> Chapter | None:
         for g in grouped(made.findings if made.begun else (), told.result.names)
         if g.check.verdict != "ok"
     ]  # fmt: skip
-    chapter.blocks += [table(" | to look at *1", rows, tight=True)] if rows else []
+    chapter.blocks += [table(" | to look at *1", rows)] if rows else []
     chapter.blocks += report.schedule(told, made)
     if made.plugs:
         faces = kept(faces_svg, made.plugs, "Factory plugs that are kept", "paper")

@@ -31,7 +31,7 @@ def summary(told: PageContext) -> list[Block]:
         found += [sub("Places and drivers"), fitted_table(told)]
     if file.stage:
         stages = [[str(n), s.title or s.id, told.show(s.level.to("dB"), "dB", 0)] for n, s in enumerate(file.stage, 1)]
-        found += [sub("Stages"), table({"": 0, "stage": 1, "asked to play": 0}, stages, right=(2,), tight=True)]
+        found += [sub("Stages"), table(" | stage *1 | asked to play >", stages)]
     found += [
         sub("How to read it"),
         small(
@@ -70,7 +70,7 @@ def fitted_table(told: PageContext) -> Block:
         own = [f.check.verdict for f in told.result.findings if f.subject == one.subject]
         verdict = cell(mark=worst(own)) if own else "not judged"
         rows.append([cell(told.name(one.subject), bold=True), one.speaker.name or one.speaker.id, made, verdict])
-    return table({"place": 1.2, "driver": 1.3, "part": 1.3, "verdict": 0}, rows, tight=True)
+    return table("place *1.2 | driver *1.3 | part *1.3 | verdict", rows)
 
 
 def cautions(told: PageContext) -> Chapter:
@@ -101,7 +101,7 @@ def findings(told: PageContext) -> Chapter:
         said = cell(f"{group.name}: {told.line(check)}", *lines, ", ".join(group.ids))
         rows.append([cell(mark=check.verdict), said, cell(value, ends), limit])
     if rows:
-        chapter.blocks += [table({"": 0, "finding": 1, "value": 0, "limit": 0}, rows, right=(2, 3)), _how(told)]
+        chapter.blocks += [table(" | finding *1 | value > | limit >", rows), _how(told)]
     return chapter
 
 
@@ -125,8 +125,7 @@ def passed(told: PageContext) -> Chapter | None:
     for subject, group in by_subject.items():
         rows.append([told.name(subject)])
         rows += [[cell(told.line(f.check), after=f.id), *told.figures(f.check)] for f in group]
-    head = {"finding": 1.0, "value": 0.0, "95 %": 0.0, "limit": 0.0}
-    return Chapter("Findings that are ok", [_how(told), table(head, rows, right=(1, 2, 3), tight=True)])
+    return Chapter("Findings that are ok", [_how(told), table("finding *1 | value > | 95 % > | limit >", rows)])
 
 
 def readings(told: PageContext) -> Chapter:
@@ -139,16 +138,16 @@ def readings(told: PageContext) -> Chapter:
             "uncertainty (normal). Readings that share an instrument share its error (JCGM 100:2008, 5.2.4)."
         )
     )
-    head: dict[str, float] = {"reading": 1.6, "value": 0, "how sure": 0.9, "taken": 0.7}
     none = par("No clearance could be worked out, so no reading bears one.")
-    chapter.blocks.append(table(head, rows, right=(1,), tight=True) if rows else none)
+    chapter.blocks.append(table("reading *1.6 | value > | how sure *0.9 | taken *0.7", rows) if rows else none)
     chapter.blocks.append(sub("Assumed, because not entered"))
     alike: dict[tuple[str, str], list[str]] = {}
     for one in told.result.assumed:
         alike.setdefault((value_words(one, told.system), in_words(one.why, told.system)), []).append(one.key)
     assumed: list[list[Cell]] = [[cell(", ".join(keys)), value, why] for (value, why), keys in alike.items()]
-    head = {"key in the job file": 1.5, "taken as": 0.7, "why": 1.3}
-    chapter.blocks.append(table(head, assumed, tight=True) if assumed else par("Nothing."))
+    chapter.blocks.append(
+        table("key in the job file *1.5 | taken as *0.7 | why *1.3", assumed) if assumed else par("Nothing.")
+    )
     return chapter
 
 

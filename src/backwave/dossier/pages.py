@@ -226,7 +226,7 @@ def _fits(told: PageContext) -> list[Block]:
         for c in place.fit.clearances
         if c.name in ("glass", "grille", "hole", "behind")
     ]  # fmt: skip
-    return [table("place *1 | room to *1 | left > | with 95 % > | margin asked >", rows, tight=True)] if rows else []
+    return [table("place *1 | room to *1 | left > | with 95 % > | margin asked >", rows)] if rows else []
 
 
 def _zone(zone: str) -> str:

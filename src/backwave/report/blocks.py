@@ -126,19 +126,19 @@ def plate(verdict: str, text: str, lines: Sequence[str] = ()) -> Block:
 _COLUMN = re.compile(r"(?P<name>.*?)(?: ?\*(?P<share>[\d.]+))?(?P<right> ?>)?")
 
 
-def table(
-    head: str | Mapping[str, float], rows: Sequence[Sequence[Cell]], right: Sequence[int] = (), *, tight: bool = False
-) -> Block:
-    """A table: its columns with their share of the width (0: as wide as needed), and which are flush right; in words
-    "file *1.6 | seat | level >". A row of one cell is a name over the rows that follow."""
-    if isinstance(head, str):
-        found = [_COLUMN.fullmatch(column.strip()) for column in head.split("|")]
-        right = [n for n, one in enumerate(found) if one and one["right"]]
-        head = {one["name"]: float(one["share"] or 0) for one in found if one}
+def table(head: str, rows: Sequence[Sequence[Cell]]) -> Block:
+    """A table; its head in words, "file *1.6 | seat | level >": a column's share of the width after its star (without
+    one it is as wide as needed), ">" where it is flush right. A row of one cell is a name over the rows that follow."""
+    found = [one for column in head.split("|") if (one := _COLUMN.fullmatch(column.strip()))]
     return {
-        "kind": "table", "head": list(head), "widths": list(head.values()), "rows": [list(row) for row in rows],
-        "right": list(right), "tight": tight,
+        "kind": "table", "head": [one["name"] for one in found], "widths": [float(one["share"] or 0) for one in found],
+        "rows": [list(row) for row in rows], "right": [n for n, one in enumerate(found) if one["right"]],
     }  # fmt: skip
+
+
+def listing(title: str, head: str, rows: Sequence[Sequence[Cell]], *notes: str) -> list[Block]:
+    """A table under its heading with its remarks; nothing where it has no rows."""
+    return [sub(title), table(head, rows), *map(small, notes)] if rows else []
 
 
 def stacked(rows: Sequence[str]) -> Cell:

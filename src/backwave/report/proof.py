@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from backwave.report.blocks import Audience, Block, Cell, cell, items, par, signed, small, sub, table
+from backwave.report.blocks import Audience, Block, Cell, cell, items, listing, par, signed, small, sub, table
 
 if TYPE_CHECKING:
     from backwave.assess import Proof
@@ -64,9 +64,7 @@ def _bands(pair: SweepPair) -> Block:
             seen = cell(f"{signed(value)}  ({signed(low)} … {signed(high)})", words)
         name = cell(row.name, f"{row.low_hz:g} to {row.high_hz:g} Hz")
         rows.append([name, _level(row.before_db), _level(row.after_db), change, seen])
-    return table(
-        "band *1.2 | before, dB > | after, dB > | changed by, dB *0.9 > | predicted, dB *1.2 >", rows, tight=True
-    )
+    return table("band *1.2 | before, dB > | after, dB > | changed by, dB *0.9 > | predicted, dB *1.2 >", rows)
 
 
 def _ends(told: Audience, pair: SweepPair) -> list[Block]:
@@ -81,11 +79,7 @@ def _ends(told: Audience, pair: SweepPair) -> list[Block]:
         after = "" if pair.after is None else _end(told, end, end.after)
         seen = "" if end.predicted_after is None else told.show(end.predicted_after, end.unit)
         rows.append([end.name, _end(told, end, end.before), after, change, seen])
-    return (
-        [table("*1.2 | before > | after > | changed by *0.9 > | predicted after *1.2 >", rows, tight=True)]
-        if rows
-        else []
-    )
+    return [table("*1.2 | before > | after > | changed by *0.9 > | predicted after *1.2 >", rows)] if rows else []
 
 
 def _end(told: Audience, row: EndRow, value: float | None) -> str:
@@ -99,7 +93,7 @@ def distortion(pair: SweepPair) -> list[Block]:
         at = "each at the level it was taken at" if one.at_db is None else f"both at {one.at_db:.0f} dB"
         change = "not comparable" if one.at_db is None else "changed" if one.real else "none"
         rows.append([cell(one.name, f"{one.low_hz:g} to {one.high_hz:g} Hz"), before, after, at, change])
-    return [table("distortion *1.2 | before > | after > | level *0.9 | changed *0.6", rows, tight=True)] if rows else []
+    return [table("distortion *1.2 | before > | after > | level *0.9 | changed *0.6", rows)] if rows else []
 
 
 def recordings(told: Audience, proof: Proof) -> list[Block]:
@@ -110,7 +104,7 @@ def recordings(told: Audience, proof: Proof) -> list[Block]:
         stage = "as it was" if one.stage == "factory" else told.name(one.stage) if one.stage else "not entered"
         use = "used" if one.one is not None else "for rattles" if one.recording is not None else "not used"
         rows.append([cell(one.row.file, *said), stage, cell(one.seat or "not entered", one.row.place or ""), use])
-    return [sub("Recordings"), table("file *1.6 | stage *1 | seat | ", rows, tight=True)]
+    return listing("Recordings", "file *1.6 | stage *1 | seat | ", rows)
 
 
 def learned(told: Audience, lesson: Lesson) -> list[Block]:
@@ -137,7 +131,7 @@ def learned(told: Audience, lesson: Lesson) -> list[Block]:
         said.append(f"On the reading of {stage}, which it has not seen: {was:.1f} dB before, {then:.1f} dB now.")
     if still := [one.words for one in lesson.taught if not one.moved]:
         said.append(f"The reading says nothing of: {'; '.join(still)}.")
-    return [table("*1.2 | so far > | learned > | 95 % > | sought within >", rows, tight=True), *map(small, said)]
+    return [table("*1.2 | so far > | learned > | 95 % > | sought within >", rows), *map(small, said)]
 
 
 def settings(told: Audience, made: Tuned) -> list[Block]:
@@ -177,19 +171,10 @@ def filters(told: Audience, made: Tuned, output: str) -> list[Block]:
 def outlook(told: Audience, made: Tuned, found: Iterable[Finding]) -> list[Block]:
     """What the settings do not know, or what the reading with the settings on found."""
     proven = _checks(told, (one.check for one in found))
-    words = (
-        []
-        if made.places > 1
-        else ["One place only: take some more a hand's breadth round the head; what differs there no filter fixes."]
-    )
-    words += [] if made.limited else ["Nothing is predicted of this stage: excursion and headroom are not looked at."]
-    words += (
-        []
-        if proven
-        else [
-            "Predicted, not proven: set it, record again at the same places, and add the reading with tuned = true. Coefficients: backwave tune --json."
-        ]
-    )
+    one = "One place only: take some more a hand's breadth round the head; what differs there no filter fixes."
+    blind = "Nothing is predicted of this stage: excursion and headroom are not looked at."
+    open_ = "Predicted, not proven: set it, record again at the same places, and add the reading with tuned = true. Coefficients: backwave tune --json."
+    words = [one] * (made.places == 1) + [blind] * (not made.limited) + [open_] * (not proven)
     return [*map(small, words), *([sub("With the settings on", 3), *proven] if proven else [])]  # fmt: skip
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from backwave.report.blocks import Audience, Block, Cell, cell, par, signed, small, stacked, sub, table
+from backwave.report.blocks import Audience, Block, Cell, cell, listing, par, signed, small, stacked, sub, table
 
 if TYPE_CHECKING:
     from backwave.assess import Comparison, Prediction
@@ -31,15 +31,8 @@ def settings(told: Audience, job: Job) -> list[Block]:
                     stacked([*map(str, path.network)]), stacked([*map(str, path.filters)]), stacked(level),
                 ]
             )  # fmt: skip
-        blocks += [
-            sub(stage.title or stage.id),
-            table(
-                "output *0.7 | place and driver *1.1 | network, from the output on *1.2 | filters *0.9 | set *0.7",
-                rows,
-                tight=True,
-            ),
-            *([] if rows else [par("No path yet.")]),
-        ]
+        head = "output *0.7 | place and driver *1.1 | network, from the output on *1.2 | filters *0.9 | set *0.7"
+        blocks += [sub(stage.title or stage.id), table(head, rows), *([] if rows else [par("No path yet.")])]
     return blocks
 
 
@@ -60,36 +53,24 @@ def levels(told: Audience, seat: str, found: Levels) -> list[Block]:
         [title, *(f"{level:.0f} ± {half:.0f}" for level, half in cells), f"{loudest:.0f}", cause(told, kind)]
         for title, cells, loudest, kind in stages
     ]
-    head = {"stage": 1.3, **dict.fromkeys(names, 0.0), "loudest": 0.0, "limited by": 1.0}
+    head = " | ".join(("stage *1.3", *(f"{name} >" for name in names), "loudest > | limited by *1"))
     note = "dB at 2.83 V on every channel, mean of each band, ± 95 %; loudest: mid-bass, at its first limit. A prediction is a model's word, not a reading."
-    return [
-        sub(f"Stage by stage at the {seat} seat"), table(head, rows, right=range(1, len(names) + 2), tight=True), small(note),
-    ]  # fmt: skip
+    return listing(f"Stage by stage at the {seat} seat", head, rows, note)
 
 
 def worth(told: Audience, names: Iterable[str], found: Iterable[Comparison]) -> list[Block]:
     """What each step is worth; nothing where there is none. What a polarity is worth stands among the findings."""
     steps = [one for one in found if one.kind != "polarity"]
-    if not steps:
-        return []
     rows = [
         [told.say(one.title), *(cell(signed(b.delta), f"{signed(b.low)} … {signed(b.high)}") for _, b in one.bands)]
         for one in steps
     ]
-    head = {"step": 1.0, **dict.fromkeys(names, 0.0)}
-    reliefs = [
-        small(f"{told.say(one.title)}: {line}")
-        for one in steps
-        if one.kind == "high-pass"
-        for line in relief(told, one)
-    ]
+    relieving = [one for one in steps if one.kind == "high-pass"]
+    notes = [f"{told.say(one.title)}: {line}" for one in relieving for line in relief(told, one)]
     note = "Difference in dB, mean of each band at the first seat; under it the ends between which it lies with 95 %."
-    return [
-        sub("What each step is worth"),
-        table(head, rows, right=range(1, len(head)), tight=True),
-        small(note),
-        *reliefs,
-    ]
+    return listing(
+        "What each step is worth", " | ".join(("step *1", *(f"{name} >" for name in names))), rows, note, *notes
+    )
 
 
 def relief(told: Audience, one: Comparison) -> list[str]:
@@ -120,10 +101,8 @@ def network(told: Audience, one: DesignedNetwork) -> list[Block]:
     ]
     for load, where in ((one.ideal, "Into the textbook's resistor"), (one.real, "Into this driver in this place")):
         reached = "never" if load.reached_hz is None else told.show(load.reached_hz, "Hz")
-        sees = (
-            f"the source sees {told.show(load.least_ohm, 'ohm')} or more, least at {told.show(load.least_at_hz, 'Hz')}"
-        )
-        blocks.append(par(f"{where}: {load.down_db:.0f} dB down at {reached}; {sees}."))
+        least = f"{told.show(load.least_ohm, 'ohm')} or more, least at {told.show(load.least_at_hz, 'Hz')}"
+        blocks.append(par(f"{where}: {load.down_db:.0f} dB down at {reached}; the source sees {least}."))
     wide = float((one.real.high - one.real.low).max())
     rows = [
         [s.name, told.show(s.amps, "A"), told.show(s.volts, "V"),
@@ -136,7 +115,7 @@ def network(told: Audience, one: DesignedNetwork) -> list[Block]:
             f"Parts 5 % out either way move it by {wide / 2:.1f} dB at most. Without a measured impedance this is the "
             "textbook's value for a model of the driver: claim no optimum."
         ),
-        table("part *1 | current > | peak voltage > | heat, sine > | heat, music > | worst at >", rows, tight=True),
+        table("part *1 | current > | peak voltage > | heat, sine > | heat, music > | worst at >", rows),
         small(f"At the source's full sine, {told.show(one.source_v, 'V')}; music: a tenth of its heat (common trade practice)."),
     ]  # fmt: skip
 

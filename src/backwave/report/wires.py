@@ -8,7 +8,21 @@ from typing import TYPE_CHECKING
 from backwave.drawing.wiring import size_words
 from backwave.finding import sentences
 from backwave.notation.measures import in_words
-from backwave.report.blocks import Audience, Block, Cell, boxes, caution, cell, labels, par, small, sub, table, together
+from backwave.report.blocks import (
+    Audience,
+    Block,
+    Cell,
+    boxes,
+    caution,
+    cell,
+    labels,
+    listing,
+    par,
+    small,
+    sub,
+    table,
+    together,
+)
 
 if TYPE_CHECKING:
     from backwave.assess import Wires
@@ -69,12 +83,8 @@ def _as_built(told: Audience, wires: Wires) -> list[Block]:
         pair = (wires.design.node(node.id).cable, node.cable)
         both = [f"{told.size(one.size)}, {told.show(one.length_m, 'm')}" for one in pair]
         rows.append([told.name(node.id), *both, said(node.id) or "not measured"])
-    whole = [small(said("vehicle"))] if tests else []
-    return [
-        sub("As designed and as built"),
-        table("cable to *1 | as designed | as built | measured *2", rows, tight=True),
-        *whole,
-    ]
+    head = "cable to *1 | as designed | as built | measured *2"
+    return listing("As designed and as built", head, rows, *filter(None, (said("vehicle"),)))
 
 
 def _fuses(told: Audience, job: Job, wires: Wires) -> Block:
@@ -92,30 +102,23 @@ def _fuses(told: Audience, job: Job, wires: Wires) -> Block:
     for load in job.file.load:
         for n, own in enumerate(load.fuses, 1):
             rows.append([f"{told.name(load.id)}, its own, {n}", own.text, "", "in the device", "", "the job"])
-    return table("protects *1 | fuse > | kind | where *0.9 | breaks / short | by *1", rows, tight=True)
+    return table("protects *1 | fuse > | kind | where *0.9 | breaks / short | by *1", rows)
 
 
 def _budget(told: Audience, wires: Wires) -> Block:
     budget = wires.budget
-    rows = [
-        ["with music", f"about {told.show(budget.musical_a, 'A')}"],
-        ["at rated power", told.show(budget.rated_a, "A")],
-    ]
+    rows = [["with music", f"about {told.show(budget.musical_a, 'A')}"], ["at rated power", told.show(budget.rated_a, "A")]]  # fmt: skip
     for words, spare in (("idle", budget.idle_spare_a), ("speed", budget.speed_spare_a)):
         if spare is not None:
             rows.append([f"alternator at {words}", f"{told.show(spare, 'A')} to spare with music"])
     if budget.off_min is not None:
         until = f"{budget.off_min:.0f} minutes until {100 * budget.depth:.0f} % of the battery is used"
         rows.append(["engine off", until])
-    rows += [
-        [
-            f"engine {peak.engine}, all at rated power",
-            f"{told.name(load.name)}: {told.show(load.volts, 'V')} at its terminals, {load.power_db:.1f} dB of output",
-        ]
-        for peak in wires.peaks
-        for load in peak.loads
-    ]
-    return table("*0.8 | what it comes to *1.6", rows, tight=True)
+    for peak in wires.peaks:
+        for load in peak.loads:
+            at = f"{told.show(load.volts, 'V')} at its terminals, {load.power_db:.1f} dB of output"
+            rows.append([f"engine {peak.engine}, all at rated power", f"{told.name(load.name)}: {at}"])
+    return table("*0.8 | what it comes to *1.6", rows)
 
 
 def gain(told: Audience, one: Channel, gates: Gates) -> tuple[str, str]:
@@ -174,13 +177,13 @@ def schedule(told: Audience, made: Harnessed) -> list[Block]:
         ]
         for row in made.schedule
     ]  # fmt: skip
-    head = {"wire": 0.0, "from": 1.15, "to": 1.15, "color (IEC 60757)": 0.95, "length": 0.0, "size": 0.0}
     # a column that says nothing on any row is left out
     keep = [(name, at) for name, at in (("fuse", 6), ("where", 7)) if any(row[at] for row in rows)]
-    head |= {name: 0.0 for name, _ in keep}
+    head = " | ".join(
+        ("wire | from *1.15 | to *1.15 | color (IEC 60757) *0.95 | length > | size", *(name for name, _ in keep))
+    )
     rows = [[*row[:6], *(row[at] for _, at in keep)] for row in rows]
-    guessed = [small(_GUESSED)] if any(row.guessed for row in made.schedule) else []
-    return [sub("Wire schedule"), table(head, rows, right=(4,), tight=True), *guessed]
+    return listing("Wire schedule", head, rows, *([_GUESSED] if any(row.guessed for row in made.schedule) else []))
 
 
 def runs(told: Audience, made: Harnessed) -> list[Block]:
@@ -196,7 +199,8 @@ def runs(told: Audience, made: Harnessed) -> list[Block]:
         if (c := run.cable) is not None
     ]  # fmt: skip
     note = "Low-pass: by how much the corner of a crossover before the cable moves."
-    return [sub("Runs to the speakers"), table("run to *1 | driver *1.2 | size | one way > | loss > | damping > | low-pass > | minimum", rows, tight=True), small(note)] if rows else []  # fmt: skip
+    head = "run to *1 | driver *1.2 | size | one way > | loss > | damping > | low-pass > | minimum"
+    return listing("Runs to the speakers", head, rows, note)
 
 
 def plugs(made: Harnessed) -> list[Block]:
@@ -205,7 +209,7 @@ def plugs(made: Harnessed) -> list[Block]:
     for plug in made.plugs:
         rows.append([plug.name])
         rows += [[pin.number, pin.words] for pin in plug.in_order]
-    return [sub("Factory plugs that are kept"), table("contact | carries *1", rows, tight=True)] if rows else []
+    return listing("Factory plugs that are kept", "contact | carries *1", rows)
 
 
 def cuts(told: Audience, made: Harnessed) -> list[Block]:
@@ -219,10 +223,7 @@ def cuts(told: Audience, made: Harnessed) -> list[Block]:
         for row in made.cuts
     ]  # fmt: skip
     cut = in_words("cut, with 50 mm at each end and 100 mm through a hinge boot", told.system)
-    return [
-        sub("What to cut"),
-        table({"color": 0.0, "size": 0.0, cut: 1.0, "in all": 0.0}, rows, right=(3,), tight=True),
-    ]
+    return listing("What to cut", f"color | size | {cut} *1 | in all >", rows)
 
 
 def labels_of(made: Harnessed) -> list[Block]:
@@ -250,14 +251,9 @@ NEVER = (
 
 def factory(told: Audience, found: FactoryRecord) -> list[Block]:
     """What was found of the vehicle's own wires and of its system."""
-    blocks = [small(NEVER)]
-    if found.pairs:
-        rows = [_pair(told, pair) for pair in found.pairs]
-        blocks += [
-            sub("Pairs"),
-            table("pair *1 | colors (IEC 60757) *0.8 | what it is *1.4 | coil *0.6 | gate *0.8", rows, tight=True),
-        ]
-    return [*blocks, *outputs(told, found)]
+    head = "pair *1 | colors (IEC 60757) *0.8 | what it is *1.4 | coil *0.6 | gate *0.8"
+    pairs = listing("Pairs", head, [_pair(told, pair) for pair in found.pairs])
+    return [small(NEVER), *pairs, *outputs(told, found)]
 
 
 def _pair(told: Audience, pair: PairFound) -> list[Cell]:
@@ -285,18 +281,8 @@ def outputs(told: Audience, found: FactoryRecord) -> list[Block]:
                 "" if one.rated is None else told.show(one.rated.to("ohm"), "ohm"), tied,
             ]
         )  # fmt: skip
-    blocks = (
-        [
-            sub("Outputs of the system"),
-            table(
-                "output *1.1 | goes into *0.9 | band *0.9 | loudest > | direct current > | load > | its two wires *0.9",
-                rows,
-                tight=True,
-            ),
-        ]
-        if rows
-        else []
-    )
+    head = "output *1.1 | goes into *0.9 | band *0.9 | loudest > | direct current > | load > | its two wires *0.9"
+    blocks = listing("Outputs of the system", head, rows)
     if found.system is not None:
         sounds = [f"{what} ({pair})" if pair else what for what, pair in found.system.must_sound]
         blocks.append(par(f"What has to sound at hand-over: {', '.join(sounds) or 'not entered yet'}."))

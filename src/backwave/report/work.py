@@ -65,8 +65,8 @@ def shopping(told: Audience, working: Working, kinds: Collection[str] = ()) -> l
         rows += [[group], *(thing(told, item) for item in items)] if not kinds or group in kinds else []
     head = "have | what *1.6 | size *1 | how much > | size is by *0.9"
     if working.total is None or kinds:
-        return [table(head, [row[:5] for row in rows], tight=True)] if rows else []
-    return [table(f"{head} | price >", rows, tight=True), par(f"Prices entered so far: {working.total:.2f}")]
+        return [table(head, [row[:5] for row in rows])] if rows else []
+    return [table(f"{head} | price >", rows), par(f"Prices entered so far: {working.total:.2f}")]
 
 
 def thing(told: Audience, item: Item) -> list[Cell]:
