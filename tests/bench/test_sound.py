@@ -160,7 +160,7 @@ def test_it_opens_with_what_is_missing_and_the_way_to_enter_it(lent: Any, tab: C
     assert page.locator(".plot").count() == 0
     ways = {a.inner_text(): a.get_attribute("href") for a in page.locator("main li a").all()}
     assert [told.partition(":")[0] for told in ways] == [
-        "What plays", "The cabin", "Where somebody listens", "Woofer", "Front door", "A stage",
+        "What plays", "Where somebody listens", "A stage", "The cabin", "Woofer", "Front door",
     ]  # fmt: skip
     page.get_by_role("link", name=re.compile("Woofer: its motor")).click()
     page.wait_for_url("**/survey/speaker/0*")

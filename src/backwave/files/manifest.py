@@ -113,33 +113,24 @@ def put_by(
     that nothing old is taken for current; returns what was moved.  `current`: folders of the parts there are; `drawn`:
     names of the drawings.  Only what a manifest or what was kept names is touched."""
     try:
-        listed = json.loads((made / "manifest.json").read_text(encoding="utf-8"))["parts"]
+        entries = [one["files"] for one in json.loads((made / "manifest.json").read_text(encoding="utf-8"))["parts"]]
     except (OSError, ValueError, KeyError, TypeError):
-        listed = []
-    entries = [*(e for e in listed if isinstance(e, dict)), *(one["entry"] for one in kept.values() if "entry" in one)]
-    files = [str(name) for entry in entries for name in entry.get("files", {}).values()]
-    folders = {
-        parts[0] for name in files if len(parts := PurePosixPath(name).parts) == 2 and parts[0] not in ("..", "/")
-    }
-    old = [made / name for name in sorted(folders - set(current) - {OLD})]
-    old += [
-        p
-        for kind in ("section", "face")
-        for p in sorted((made / "drawings").glob(f"{kind}-*.svg"))
-        if p.name not in drawn
+        entries = []
+    entries += [one["entry"]["files"] for one in kept.values() if "entry" in one]
+    files = [PurePosixPath(str(name)).parts for entry in entries for name in entry.values()]
+    folders = {parts[0] for parts in files if len(parts) == 2} - {"..", "/", OLD, *current}
+    drawings = [
+        p for p in (made / "drawings").glob("*.svg") if p.name.startswith(("section-", "face-")) and p.name not in drawn
     ]
     moved = []
-    for path in old:
-        if path.is_symlink() or not path.exists():
-            continue
-        to = made / OLD / path.relative_to(made)
-        to.parent.mkdir(parents=True, exist_ok=True)
-        names = (
-            to.with_name(f"{to.stem}{tail}{to.suffix}" if to.suffix else f"{to.name}{tail}")
-            for tail in ("", *(f"-{k}" for k in range(2, 1000)))
-        )
-        path.rename(next(one for one in names if not one.exists()))
-        moved.append(path.relative_to(made).as_posix())
+    for path in (*(made / name for name in sorted(folders)), *sorted(drawings)):
+        if path.exists() and not path.is_symlink():
+            to = made / OLD / path.relative_to(made)
+            to.parent.mkdir(parents=True, exist_ok=True)
+            path.rename(
+                next(one for one in (to, *(to.with_stem(f"{to.stem}-{k}") for k in range(2, 1000))) if not one.exists())
+            )
+            moved.append(path.relative_to(made).as_posix())
     return moved
 
 

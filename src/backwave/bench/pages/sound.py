@@ -148,38 +148,43 @@ def sound(here: Tab) -> None:
     here.live(tell)
 
 
+# what a prediction starts from: the table, and what it says
+_NEEDS = {
+    "source": "What plays: head unit or amplifier, and the least load it may have",
+    "seat": "Where somebody listens: a seat, and where the head is",
+    "stage": "A stage: which source plays which speaker, where",
+}
+_MOTOR = "its motor, from the data sheet (Re, fs, Qms, Qes, Vas, Sd)"
+
+
 def _lacking(box: ui.element, here: Tab, result: Assessment) -> None:
     """What a prediction still needs, each with the way to its field."""
     assert here.board.session is not None
-    file, data = here.board.session.job.file, here.board.data
-    needs: list[tuple[str, KeyPath]] = []
-    if not file.source:
-        needs.append(("What plays: head unit or amplifier, and the least load it may have", ("source", 0)))
-    if file.vehicle.cabin is None:
-        needs.append(("The cabin: length, width and height of its air", ("vehicle", "cabin")))
-    if not file.seat:
-        needs.append(("Where somebody listens: a seat, and where the head is", ("seat", 0)))
-    needs += [(f"{result.names.get(one.id, one.name or one.id)}: its motor, from the data sheet (Re, fs, Qms, Qes, Vas, Sd)", ("speaker", n, "motor"))
-              for n, one in enumerate(file.speaker) if one.motor is None]  # fmt: skip
-    needs += [(f"{result.names.get(one.id, one.name or one.id)}: where it is in the cabin", ("opening", n, "at"))
-              for n, one in enumerate(file.opening) if one.at is None]  # fmt: skip
-    if not file.stage:
-        needs.append(("A stage: which source plays which speaker, where", ("stage", 0)))
-    found = [(told[:1].upper() + told[1:], address_of(path)) for told, path in needs]
-    if file.stage and file.source and file.seat:  # then the findings know better what a stage lacks
-        found = [
-            (f"{result.names.get(f.subject, f.subject)}: {words(f.check.remedy or f.check.title, result.show)}", of_finding(here.board, f))
-            for f in result.findings if f.check.code in ("sound.data", "sound.place") and f.check.verdict != "ok" and not f.check.waits
-        ]  # fmt: skip
+    file, names = here.board.session.job.file, result.names
+    needs: list[tuple[str, KeyPath]] = [(told, (key, 0)) for key, told in _NEEDS.items() if not getattr(file, key)]
+    if needs:
+        if file.vehicle.cabin is None:
+            needs.append(("The cabin: length, width and height of its air", ("vehicle", "cabin")))
+        rows: list[tuple[Any, str, KeyPath]] = []
+        rows += [(one, _MOTOR, ("speaker", n, "motor")) for n, one in enumerate(file.speaker) if one.motor is None]
+        rows += [
+            (one, "where it is in the cabin", ("opening", n, "at"))
+            for n, one in enumerate(file.opening)
+            if one.at is None
+        ]
+        needs += [(f"{names.get(one.id, one.id).capitalize()}: {told}", path) for one, told, path in rows]
+    found = [(told, address_of(path)) for told, path in needs] or [  # else the findings know better
+        (f"{names.get(f.subject, f.subject)}: {words(f.check.remedy or f.check.title, result.show)}", of_finding(here.board, f))
+        for f in result.open_findings if f.check.code in ("sound.data", "sound.place")
+    ]  # fmt: skip
     box.clear()
-    if not found:
-        return
     with box:
-        text("h2", "Still needed" if data.get("stage") else "Nothing predicted yet. It needs:")
-        with ui.element("ul"):
-            for told, there in found:
-                with ui.element("li"):
-                    link(told, there, "go")
+        if found:
+            text("h2", "Nothing predicted yet. It needs:" if needs else "Still needed")
+            with ui.element("ul"):
+                for told, there in found:
+                    with ui.element("li"):
+                        link(told, there, "go")
 
 
 def _against(one: Comparison, told: Audience, seat: str) -> None:
@@ -262,8 +267,8 @@ def _charts(made: Prediction, now: Look, system: str) -> tuple[tuple[Chart, tupl
         chart = (prediction.response_chart if now.kind == "response" else prediction.loudest_chart)(made, now.seat)
         causes = tuple(
             tuple(f"{cause}, {voice}" for cause, voice in zip(one.loud.cause, one.loud.voice, strict=True))
-            for one in made.stages
-        )
+            for one in made.stages if one.id not in prediction.unsaid(made, now.seat)
+        )  # fmt: skip
         chart = replace(chart, title=where) if now.tried else chart
         return ((chart, causes if now.kind == "loudest" else ()),) if chart.series else ()
     each = [
