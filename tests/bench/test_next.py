@@ -30,6 +30,15 @@ def test_the_job_page_leads_with_next_on_two_screens_and_counts_as_the_terminal(
     )
     assert told in page.locator(".picture svg").text_content(), "the drawing counts the same"
     assert page.evaluate("document.documentElement.scrollHeight") <= 2 * 900
+    assert result.wires
+    assert result.harness
+    assert result.factory
+    for place, made in {"": result.wires, "/harness": result.harness, "/factory": result.factory}.items():
+        other = tab(f"{shared.url}/wires{place}")
+        counts = tally([g for g in result.groups if {f.id for f in made.findings} & set(g.ids)])
+        other.wait_for_function(f"{TALLY} === '{counts}'")
+        if place == "/harness":
+            assert counts in other.locator(".picture svg").first.text_content()
     first = page.locator(".step").first.bounding_box()
     assert first is not None
     assert first["y"] < page.locator(".finding").first.bounding_box()["y"]

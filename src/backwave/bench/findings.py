@@ -160,20 +160,13 @@ class NextSteps(UpdatableElement, component="next.js"):
         self.say(rows=[
             {"do": (f"{step.name}: " if step.name else "") + words(step.do, result.show), "why": step.said(result.show),
              "time": f"{step.minutes:.0f} min" + (f" + {step.machine_min:.0f} min printing" if step.machine_min else ""),
-             "settles": f"settles {len(step.settles)}" if step.settles else "", "stops": step.stops,
-             "act": _ACTS[step.kind], "there": of_step(here.board, step)}
+             "settles": f"settles {len(step.settles)}" if step.settles else "",
+             "act": _ACTS.get(step.kind, step.kind.capitalize()), "there": of_step(here.board, step)}
             for step in steps
         ])  # fmt: skip
 
 
-_ACTS = {
-    "confirm": "Confirm",
-    "measure": "Measure and enter",
-    "enter": "Enter",
-    "change": "Change",
-    "print": "Print",
-    "buy": "Buy",
-}
+_ACTS = {"measure": "Measure and enter"}  # else as it is called
 
 
 def of_step(board: Board, step: NextStep) -> str:
@@ -184,10 +177,8 @@ def of_step(board: Board, step: NextStep) -> str:
     if step.part:
         return f"/part/{finding.subject}"
     if step.kind == "confirm":
-        kind, at = ("pair", "pair-{}") if finding.check.code == "wire.pair" else ("factory_output", "output-gate-{}")
-        ids = [row.get("id") for row in board.data.get(kind, ())]
-        number = ids.index(finding.check.part) if finding.check.part in ids else 0
-        return "/wires/factory#" + at.format(number if kind == "pair" else finding.check.part)
+        ids, part = [row.get("id") for row in board.data.get("pair", ())], finding.check.part
+        return "/wires/factory#" + (f"pair-{ids.index(part)}" if part in ids else f"output-gate-{part}")
     return of_finding(board, finding)
 
 
