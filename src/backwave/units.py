@@ -10,6 +10,7 @@ import unicodedata
 from dataclasses import dataclass
 from fractions import Fraction
 from math import isfinite, isnan, log10, pi
+from pathlib import Path
 
 from backwave.errors import QuantityError
 
@@ -21,64 +22,17 @@ class _Unit:
     offset: Fraction = Fraction(0)  # SI value of its zero (temperatures)
 
 
-def _table() -> dict[str, _Unit]:
-    rows = {
-        "length": "m 1, mm 1/1000, cm 1/100, um 1/1000000, km 1000, in 254/10000, ft 3048/10000, mil 254/10000000",
-        "area": "m2 1, cm2 1/10000, mm2 1/1000000, in2 64516/100000000, ft2 9290304/100000000",
-        "volume": "m3 1, L 1/1000, l 1/1000, mL 1/1000000, ml 1/1000000, cm3 1/1000000, mm3 1/1000000000, "
-        "in3 16387064/1000000000000, ft3 28316846592/1000000000000",
-        "mass": "kg 1, g 1/1000, mg 1/1000000, lb 45359237/100000000, oz 28349523125/1000000000000",
-        "time": "s 1, ms 1/1000, us 1/1000000, min 60, h 3600",
-        "frequency": "Hz 1, kHz 1000",
-        "resistance": "ohm 1, mohm 1/1000, kohm 1000",
-        "inductance": "H 1, mH 1/1000, uH 1/1000000",
-        "capacitance": "F 1, mF 1/1000, uF 1/1000000, nF 1/1000000000, pF 1/1000000000000",
-        "voltage": "V 1, mV 1/1000",
-        "current": "A 1, mA 1/1000",
-        "power": "W 1, mW 1/1000, kW 1000",
-        "capacity": "Ah 3600, mAh 36/10",
-        "force": "N 1, kN 1000, lbf 44482216152605/10000000000000",
-        "pressure": "Pa 1, kPa 1000, MPa 1000000, GPa 1000000000, psi 44482216152605/6451600000",
-        "density": "kg/m3 1, g/cm3 1000",
-        "surface density": "kg/m2 1, g/m2 1/1000, lb/ft2 45359237/9290304",
-        "acceleration": "m/s2 1, gn 980665/100000, ft/s2 3048/10000",
-        "speed": "m/s 1, mm/s 1/1000, in/s 254/10000",
-        "level": "dB 1",
-        "ratio": "1 1, % 1/100, ppm 1/1000000",
-        "compliance": "m/N 1, mm/N 1/1000, um/N 1/1000000",
-        "force factor": "Tm 1, N/A 1",
-        "mechanical resistance": "kg/s 1, Ns/m 1",
-        "expansion": "1/K 1, um/m/K 1/1000000",
-    }
-    table = {
-        name: _Unit(dimension, Fraction(factor))
-        for dimension, units in rows.items()
-        for name, factor in (unit.split() for unit in units.split(", "))
-    }
-    # Degrees are what people write and read; their SI (radian) factor is irrational and kept as a float's fraction.
-    table["deg"] = _Unit("angle", Fraction(pi) / 180)
-    table["N m"] = _Unit("torque", Fraction(1))
-    table["lbf in"] = _Unit("torque", Fraction(44482216152605, 10000000000000) * Fraction(254, 10000))
-    table["rad"] = _Unit("angle", Fraction(1))
-    table["K"] = _Unit("temperature", Fraction(1))
-    table["degC"] = _Unit("temperature", Fraction(1), Fraction(27315, 100))
-    table["degF"] = _Unit("temperature", Fraction(5, 9), Fraction(45967, 180))
-    return table
-
-
-_UNITS = _table()
-_SPELLINGS = {
-    "inch": "in", "inches": "in", '"': "in", "″": "in", "”": "in", "foot": "ft", "feet": "ft",
-    "millimeter": "mm", "millimeters": "mm", "millimetre": "mm", "millimetres": "mm",
-    "liter": "L", "liters": "L", "litre": "L", "litres": "L", "cc": "cm3",
-    "ohms": "ohm", "Ohm": "ohm", "\u03a9": "ohm", "\u2126": "ohm", "kΩ": "kohm", "mΩ": "mohm", "kOhm": "kohm",
-    "µm": "um", "μm": "um", "µH": "uH", "μH": "uH", "µF": "uF", "μF": "uF", "µs": "us", "μs": "us",
-    "hz": "Hz", "khz": "kHz", "°": "deg", "degree": "deg", "degrees": "deg", "°C": "degC", "°F": "degF",
-    "C": "degC", "cm²": "cm2", "mm²": "mm2", "m²": "m2", "cm^2": "cm2", "mm^2": "mm2", "m^2": "m2", "sqcm": "cm2",
-    "cm³": "cm3", "m³": "m3", "m^3": "m3", "cm^3": "cm3", "in²": "in2", "ft³": "ft3", "ft^3": "ft3", "in^3": "in3",
-    "T m": "Tm", "T·m": "Tm", "T*m": "Tm", "N s/m": "Ns/m", "N·s/m": "Ns/m", "kg/m³": "kg/m3", "g/cm³": "g/cm3",
-    "sec": "s", "minutes": "min", "hours": "h", "watt": "W", "watts": "W", "volt": "V", "volts": "V",
-}  # fmt: skip
+_UNITS: dict[str, _Unit] = {}
+_SPELLINGS: dict[str, str] = {}
+_EXAMPLES: dict[str, str] = {}
+for _row in Path(__file__).with_name("units.txt").read_text(encoding="utf-8").splitlines()[2:]:
+    _kind, _EXAMPLES[_kind], _cells = _row.split(" | ")
+    for _cell in _cells.split("; "):
+        _head, _, _others = _cell.partition(" = ")
+        _name, _, _factor = _head.rpartition(" ")
+        _one, _, _zero = _factor.partition("+")
+        _UNITS[_name] = _Unit(_kind, Fraction(pi) / 180 if _name == "deg" else Fraction(_one), Fraction(_zero or 0))
+        _SPELLINGS |= dict.fromkeys(_others.split(", ") if _others else (), _name)
 
 MAX_QUANTITY = 120  # letters of a quantity
 DIMENSIONS: tuple[str, ...] = tuple(dict.fromkeys(unit.dimension for unit in _UNITS.values()))
@@ -228,24 +182,6 @@ def _fraction(number: str) -> float:
     sign = -1 if number.startswith("-") else 1
     whole, _, part = number.lstrip("+-").replace("-", " ").rpartition(" ")
     return float(sign * (Fraction(whole or 0) + Fraction(part)))
-
-
-_EXAMPLES = {
-    "length": 'a length such as "71 mm", "2.8 in", "71 ± 1 mm"',
-    "angle": 'an angle such as "45 deg", a direction also as "4 o\'clock"',
-    "area": 'an area such as "133 cm2"',
-    "volume": 'a volume such as "13.5 L"',
-    "mass": 'a mass such as "1.15 kg"',
-    "resistance": 'a resistance such as "3.1 ohm"',
-    "inductance": 'an inductance such as "0.35 mH"',
-    "capacitance": 'a capacitance such as "10 uF"',
-    "frequency": 'a frequency such as "58 Hz"',
-    "power": 'a power such as "75 W"',
-    "voltage": 'a voltage such as "14.4 V"',
-    "current": 'a current such as "25 A"',
-    "temperature": 'a temperature such as "60 degC"',
-    "ratio": 'a number such as 0.15, or "15 %"',
-}
 
 
 def convert(value: float, unit: str, to: str) -> float:
