@@ -222,7 +222,9 @@ def foam_of(
         ask = Message(
             "Measure the flat's inner diameter (trim: inner = ...): whether it lies over the ring is not known"
         )
-        ring = replace(ring, check=replace(ring.check, verdict="caution", remedy=ask, key="trim.inner"))
+        ring = replace(
+            ring, check=replace(ring.check, verdict="caution", remedy=ask, key="trim.inner", waits=("fit.flat.inner",))
+        )
     checks.append(ring.check)
     factory = place.opening.factory
     if factory is not None and factory.height is not None and ring.free_mm > 0.0:
