@@ -26,14 +26,20 @@ def lap_checks(m: Mounting) -> tuple[Check, ...]:
 
 
 def _check(
-    code: str, found: Doubted, wanted_mm: float, title: str, remedy: str, about: Quantities, formula: str,
-    sources: tuple[str, ...], key: str, part: str = "",
+    code: str, found: Doubted, wanted_mm: float, titles: tuple[str, str], remedy: str, formula: str,
+    sources: tuple[str, ...], key: str, part: str = "", **more: float | str,
 ) -> Check:  # fmt: skip
+    """A lap, in words {lap} where there is one and {over} where there is none; `more` is in mm, or an angle in degrees."""
+    about: Quantities = (
+        ("lap", found.value_mm, "mm"), ("over", -found.value_mm, "mm"), ("wanted", wanted_mm, "mm"),
+        *((name, v, "" if isinstance(v, str) else "deg" if name == "angle" else "mm") for name, v in more.items()),
+    )  # fmt: skip
     working = (
         CalculationLine("x", formula, found.value_mm, "mm", "geometry"),
         CalculationLine("low", "the least it may be", found.low_mm, "mm", "bounds of the readings"),
         CalculationLine("wanted", "", wanted_mm, "mm", sources[0]),
     )
+    title = titles[found.value_mm < 0.0]
     return room_check(code, found, wanted_mm, title, remedy, about, working, sources, key, part)
 
 
@@ -54,6 +60,7 @@ def _doubt(m: Mounting) -> float:
     return m.hole_doubt_mm + (m.lip.width.bound if m.lip is not None else 0.0)
 
 
+_BY_ITSELF = ", as far as the flange goes by itself: nobody entered its edge"
 _FRAME = ", and measure the speaker's frame (frame = ...), which it is taken from"
 
 
@@ -105,30 +112,24 @@ def _flange(m: Mounting) -> Iterator[Check]:
     least = flange_lap(m)
     if least is None:
         return
-    row, lap = m.lap("flange on metal"), least.lap.value_mm
-    about: Quantities = (
-        ("lap", lap, "mm"), ("open", -lap, "mm"), ("wanted", row.lap_mm, "mm"),
-        ("more", row.lap_mm - least.lap.low_mm, "mm"),
-        ("angle", least.angle_deg or 0.0, "deg"),
-    )  # fmt: skip
+    row, lap, more = m.lap("flange on metal"), least.lap.value_mm, m.lap("flange on metal").lap_mm - least.lap.low_mm
     what = "hole" if m.lip is None else "lip round the hole"
     where = " where it is narrowest, at {angle} (0° right, 90° up)" if least.angle_deg is not None else ""
-    title = f"The flange lies on {{lap}} of metal round the {what}{where}; needs {{wanted}}"
-    if lap < 0.0:
-        title = (
-            f"The flange does not cover the {what}: {{open}} stay open{where.replace('it is narrowest', 'most does')}"
-        )
+    titles = (
+        f"The flange lies on {{lap}} of metal round the {what}{where}; needs {{wanted}}",
+        f"The flange does not cover the {what}: {{over}} stay open{where.replace('it is narrowest', 'most does')}",
+    )
     remedy = "Widen the flange by {more} where it is narrowest, or measure hole and flange again"
     if lap >= row.lap_mm:
         remedy = "Measure hole and flange again: as they were read it may be {more} too narrow"
-    elif row.lap_mm - least.lap.low_mm > MOST_SPACED_MM:
+    elif more > MOST_SPACED_MM:
         remedy = "Measure hole and flange again: {more} all round is another size of hole"
     if m.wider_mm > 0.0 and lap < row.lap_mm:
-        title += ", as far as the flange goes by itself: nobody entered its edge"
+        titles = (titles[0] + _BY_ITSELF, titles[1] + _BY_ITSELF)
         remedy = f"Enter the flange: flange = {{{{ diameter = ... }}}}, {{more}} farther out all round{_FRAME * m.frame.assumed}"
     yield _check(
-        "mount.flange", _wider(m, least.lap), row.lap_mm, title, remedy, about,
-        "least distance from the hole's edge to the flange's", (row.cited,), "flange",
+        "mount.flange", _wider(m, least.lap), row.lap_mm, titles, remedy,
+        "least distance from the hole's edge to the flange's", (row.cited,), "flange", more=more, angle=least.angle_deg or 0.0,
     )  # fmt: skip
 
 
@@ -136,37 +137,30 @@ def _groove(m: Mounting) -> Iterator[Check]:
     edge, row, doubt = _held_edge(m), m.lap("gasket beside the hole"), _doubt(m)
     for groove in m.grooves:
         outward = lap_mm(groove.outline, m.flange.outline)
-        about: Quantities
         if edge is not None and groove.inner:
             lap = lap_mm(edge, groove.inner[0])
-            about = (("lap", lap, "mm"), ("open", -lap, "mm"), ("wanted", row.lap_mm, "mm"))
-            title = "The gasket lies on metal, {lap} beside the hole; needs {wanted}"
-            if lap < 0.0:
-                title = "The gasket hangs {open} over the edge of the hole: it does not seal there"
             yield _check(
-                "mount.gasket", _wider(m, Doubted(lap, lap - doubt, lap + doubt)), row.lap_mm, title,
-                "Lay the gasket flat instead of in a groove, or widen the flange and measure the hole again", about,
+                "mount.gasket", _wider(m, Doubted(lap, lap - doubt, lap + doubt)), row.lap_mm,
+                ("The gasket lies on metal, {lap} beside the hole; needs {wanted}",
+                 "The gasket hangs {over} over the edge of the hole: it does not seal there"),
+                "Lay the gasket flat instead of in a groove, or widen the flange and measure the hole again",
                 "least distance from the hole's edge to the groove", (row.cited,), "foam.grooved", "hole",
             )  # fmt: skip
         beside = _notch_in_mm(m, groove.inner[0]) if groove.inner else None
         if beside is not None:
-            about = (("left", beside, "mm"), ("over", -beside, "mm"))
-            title = "The notch ends {left} inside the gasket's groove"
-            if beside < 0.0:
-                title = "The notch cuts {over} into the gasket's groove: the air goes by it there"
             check = _check(
-                "mount.gasket", Doubted(beside, beside, max(beside, 0.0)), 0.0, title,
-                "Lay the gasket flat, and lead it round the outside of the notch", about,
+                "mount.gasket", Doubted(beside, beside, max(beside, 0.0)), 0.0,
+                ("The notch ends {lap} inside the gasket's groove",
+                 "The notch cuts {over} into the gasket's groove: the air goes by it there"),
+                "Lay the gasket flat, and lead it round the outside of the notch",
                 "least distance from the notch to the groove", ("geometry",), "notch", "notch",
             )  # fmt: skip
             yield check if check.verdict == "ok" else replace(check, tries=(("notch", ""),))
-        about = (("lap", outward, "mm"), ("open", -outward, "mm"), ("wanted", row.lap_mm, "mm"))
-        title = "The gasket's groove keeps {lap} to the flange's edge; needs {wanted}"
-        if outward < 0.0:
-            title = "The gasket's groove runs {open} out of the flange: it does not seal there"
         yield _check(
-            "mount.gasket", _wider(m, Doubted(outward, outward, outward)), row.lap_mm, title,
-            "Widen the flange (flange = {{ diameter = ... }}), or lay the gasket flat: foam.grooved = false", about,
+            "mount.gasket", _wider(m, Doubted(outward, outward, outward)), row.lap_mm,
+            ("The gasket's groove keeps {lap} to the flange's edge; needs {wanted}",
+             "The gasket's groove runs {over} out of the flange: it does not seal there"),
+            "Widen the flange (flange = {{ diameter = ... }}), or lay the gasket flat: foam.grooved = false",
             "least distance from the groove to the flange's edge", (row.cited,), "foam.grooved", "edge",
         )  # fmt: skip
 
@@ -182,17 +176,12 @@ def _strip(m: Mounting) -> Iterator[Check]:
     if m.lip_room is not None:
         inside = min(inside, lap_mm(m.lip_room.outline, inner))
     bore = 2.0 * (begins - max(doubt - inside, 0.0)) - 2.0 * (begins - m.passages[-1].low_radius_mm)
-    title = "The gasket lies on the part with {lap} of its width of {width}; needs {wanted}"
-    if inside <= -width:
-        title = "The gasket does not touch the part: laid round the hole it ends {beside} inside the part's edge, and the air goes by"
-    found = _carried(inside, width, doubt)
-    about: Quantities = (
-        ("lap", found.value_mm, "mm"), ("width", width, "mm"), ("wanted", wanted, "mm"), ("beside", -inside - width, "mm"),
-    )  # fmt: skip
     check = _check(
-        "mount.gasket", found, wanted, title,
-        "Lay the gasket on the part's own back where metal is behind it; and measure hole and bore again", about,
-        "how far the strip reaches over the part", (PRACTICE,), "bore", "part",
+        "mount.gasket", _carried(inside, width, doubt), wanted,
+        ("The gasket lies on the part with {lap} of its width of {width}; needs {wanted}",
+         "The gasket does not touch the part: laid round the hole it ends {over} inside the part's edge, and the air goes by"),
+        "Lay the gasket on the part's own back where metal is behind it; and measure hole and bore again",
+        "how far the strip reaches over the part", (PRACTICE,), "bore", "part", width=width,
     )  # fmt: skip
     half_steps = f"{max(int(2.0 * bore) / 2.0, 1.0):g} mm"
     yield check if check.verdict == "ok" else replace(check, tries=(("bore", half_steps),))
@@ -200,15 +189,13 @@ def _strip(m: Mounting) -> Iterator[Check]:
     if beyond is None or inside <= -width:
         return
     found = _carried(beyond, width, doubt)
-    about = (("lap", found.value_mm, "mm"), ("width", width, "mm"), ("wanted", wanted, "mm"))
-    title = "The gasket lies on the part outside the notch with {lap} of its width; needs {wanted}"
-    if found.value_mm <= 0.0:
-        title = "The notch cuts through under all of the gasket's width of {width}: the air goes by it there"
     # a leak at one place is no reason not to make it
     check = _check(
-        "mount.gasket", replace(found, high_mm=max(found.high_mm, 0.0)), wanted, title,
-        "Lead the gasket round the outside of the notch, on the flange that is left there", about,
-        "how far the strip reaches over the part beyond the notch", (PRACTICE,), "notch", "notch",
+        "mount.gasket", replace(found, high_mm=max(found.high_mm, 0.0)), wanted,
+        ("The gasket lies on the part outside the notch with {lap} of its width; needs {wanted}",
+         "The notch cuts through under all of the gasket's width of {width}: the air goes by it there"),
+        "Lead the gasket round the outside of the notch, on the flange that is left there",
+        "how far the strip reaches over the part beyond the notch", (PRACTICE,), "notch", "notch", width=width,
     )  # fmt: skip
     yield check if check.verdict == "ok" else replace(check, tries=(("notch", ""),))
 
@@ -232,18 +219,13 @@ def _carried(inside_mm: float, width_mm: float, doubt_mm: float) -> Doubted:
 def _lip(m: Mounting) -> Iterator[Check]:
     if m.lip is None:
         return
-    row, back = m.lap("play over a lip"), m.flange.low_mm
-    room = m.lip_room
-    ceiling = back if room is None else room.high_mm
-    height = m.lip.height
-    free = ceiling - height.value
-    about: Quantities = (("free", free, "mm"), ("over", -free, "mm"), ("wanted", row.lap_mm, "mm"))
-    title = "The back of the part clears the lip round the hole by {free}; needs {wanted}"
-    if free < 0.0:
-        title = "The part does not lie down: the lip round the hole is {over} taller than the room for it"
+    row, room, height = m.lap("play over a lip"), m.lip_room, m.lip.height
+    free = (m.flange.low_mm if room is None else room.high_mm) - height.value
     yield _check(
-        "mount.lip", Doubted(free, free - height.bound, free + height.bound), row.lap_mm, title,
-        "Measure the lip's height again, or make the part thicker so that the relief in its back is deep enough", about,
+        "mount.lip", Doubted(free, free - height.bound, free + height.bound), row.lap_mm,
+        ("The back of the part clears the lip round the hole by {lap}; needs {wanted}",
+         "The part does not lie down: the lip round the hole is {over} taller than the room for it"),
+        "Measure the lip's height again, or make the part thicker so that the relief in its back is deep enough",
         "room behind the part less the height of the lip", (row.cited,), "lip.height",
     )  # fmt: skip
     edge = m.hole_edge
@@ -251,85 +233,79 @@ def _lip(m: Mounting) -> Iterator[Check]:
         return
     foot = _grown(edge, m.lip.width.value)
     beside, doubt = lap_mm(foot, room.outline), m.lip.width.bound + m.hole_doubt_mm
-    about = (("free", beside, "mm"), ("over", -beside, "mm"), ("wanted", 0.0, "mm"))
-    title = "The relief for the lip is {free} wider all round than the lip"
-    if beside < 0.0:
-        title = "The relief for the lip is {over} narrower than the lip"
     yield _check(
-        "mount.lip", Doubted(beside, beside - doubt, beside + doubt), 0.0, title,
-        "Measure hole and lip again: lip = {{ height, width }}", about,
-        "least distance from the lip's foot to the relief's edge", (row.cited,), "lip.width", "beside",
+        "mount.lip", Doubted(beside, beside - doubt, beside + doubt), 0.0,
+        ("The relief for the lip is {lap} wider all round than the lip",
+         "The relief for the lip is {over} narrower than the lip"),
+        "Measure hole and lip again: lip = {{ height, width }}", "least distance from the lip's foot to the relief's edge",
+        (row.cited,), "lip.width", "beside",
     )  # fmt: skip
-    floor, least = m.land_mm - room.high_mm, m.lap("part over a lip").lap_mm
-    about = (("left", floor, "mm"), ("wanted", least, "mm"), ("more", least - floor, "mm"))
-    title = "{left} of the part are left over the lip, under the speaker; needs {wanted}"
-    if floor <= 0.0:
-        title = "Nothing of the part is left over the lip, under the speaker"
+    floor, least = m.land_mm - room.high_mm, m.lap("part over a lip")
     yield _check(
-        "mount.lip", Doubted(floor, floor, floor), least, title, "Make the part {more} thicker", about,
-        "seat of the speaker less the relief for the lip", (m.lap("part over a lip").cited,), "thickness", "over",
+        "mount.lip", Doubted(floor, floor, floor), least.lap_mm,
+        ("{lap} of the part are left over the lip, under the speaker; needs {wanted}",
+         "Nothing of the part is left over the lip, under the speaker"),
+        "Make the part {more} thicker", "seat of the speaker less the relief for the lip", (least.cited,), "thickness", "over",
+        more=least.lap_mm - floor,
     )  # fmt: skip
+
+
+def _ring(body: Body) -> tuple[float, float]:
+    """Radii of a round body's inside and outside."""
+    inner, outer = body.inner[0].circle, body.outline.circle
+    assert inner is not None
+    assert outer is not None
+    return inner[2], outer[2]
 
 
 def _collar(m: Mounting) -> Iterator[Check]:
     if m.collar is None:
         return
-    outer = m.collar.outline.circle
-    inner = m.collar.inner[0].circle
-    assert outer is not None
-    assert inner is not None
+    inner, outer = _ring(m.collar)
     lap = lap_mm(m.collar.outline, m.flange.outline)
-    about: Quantities = (("lap", lap, "mm"), ("open", -lap, "mm"), ("width", max(outer[2] - inner[2] + lap, 0.0), "mm"))
-    title = "The collar for the foam stands on the flange, {lap} inside its edge"
-    if lap < 0.0:
-        title = "The collar for the foam hangs in the air: it reaches {open} beyond the flange"
-    remedy = "Make the collar {width} wide or narrower, or the flange {open} wider all round"
-    if outer[2] - inner[2] + lap <= 0.0:
-        remedy = "Make the flange {open} wider all round, or leave the collar out"
+    remedy = "Make the collar {width} wide or narrower, or the flange {over} wider all round"
+    if outer - inner + lap <= 0.0:
+        remedy = "Make the flange {over} wider all round, or leave the collar out"
     yield _check(
-        "mount.collar", _wider(m, Doubted(lap, lap, lap)), 0.0, title, remedy, about,
-        "least distance from the collar's edge to the flange's", ("geometry",), "collar.width",
+        "mount.collar", _wider(m, Doubted(lap, lap, lap)), 0.0,
+        ("The collar for the foam stands on the flange, {lap} inside its edge",
+         "The collar for the foam hangs in the air: it reaches {over} beyond the flange"),
+        remedy, "least distance from the collar's edge to the flange's", ("geometry",), "collar.width",
+        width=max(outer - inner + lap, 0.0),
     )  # fmt: skip
-    gaps = [(_beside(head, outer[2], inner[2]), head) for head in m.heads]
-    if gaps:
-        gap, head = min(gaps, key=lambda pair: pair[0])
+    if m.heads:
+        gap, head = min(((_beside(head, outer, inner), head) for head in m.heads), key=lambda pair: pair[0])
         found = head.outline.circle
         assert found is not None
-        width = hypot(found[0], found[1]) - found[2] - inner[2]
-        about = (("what", head.name, ""), ("gap", gap, "mm"), ("over", -gap, "mm"), ("width", max(width, 0.0), "mm"))
-        title = "The collar for the foam is whole: {gap} to the {what}"
+        width = hypot(found[0], found[1]) - found[2] - inner
         remedy = "Make the collar {width} wide or narrower, so that it ends before the {what}"
-        if gap < 0.0:
-            title = "The {what} cuts {over} into the collar: the foam does not seal there"
         if width <= 0.0:
             remedy = "Cover the {what} with tape before the foam goes on, or leave the collar out"
         # a leak is no reason not to make it
         yield _check(
-            "mount.collar", Doubted(gap, gap, max(gap, 0.0)), 0.0, title, remedy, about,
-            "least distance from a counterbore to the collar", ("geometry",), "collar.width", "heads",
+            "mount.collar", Doubted(gap, gap, max(gap, 0.0)), 0.0,
+            ("The collar for the foam is whole: {lap} to the {what}",
+             "The {what} cuts {over} into the collar: the foam does not seal there"),
+            remedy, "least distance from a counterbore to the collar", ("geometry",), "collar.width", "heads",
+            what=head.name, width=max(width, 0.0),
         )  # fmt: skip
     if (ahead := m.collar_meets) is not None:
         room = ahead.value - m.collar.high_mm
-        about = (("room", room, "mm"), ("over", -room, "mm"))
-        title = "The collar stands {room} clear of the trim"
-        if room < 0.0:
-            title = "The collar is {over} too tall: the trim does not go on"
         # a trim that as read does not go on is a stop, even where the reading may be out by more
         yield _check(
-            "mount.collar", Doubted(room, room - ahead.bound, room + (ahead.bound if room >= 0.0 else 0.0)), 0.0, title,
-            "Make the collar lower, or measure the trim again", about,
-            "metal to the trim less the top of the collar", ("geometry",), "collar.height", "top",
+            "mount.collar", Doubted(room, room - ahead.bound, room + (ahead.bound if room >= 0.0 else 0.0)), 0.0,
+            ("The collar stands {lap} clear of the trim", "The collar is {over} too tall: the trim does not go on"),
+            "Make the collar lower, or measure the trim again", "metal to the trim less the top of the collar",
+            ("geometry",), "collar.height", "top",
         )  # fmt: skip
     if m.trim_outer_mm is not None:
-        room = m.trim_outer_mm / 2.0 - outer[2]
-        about = (("room", room, "mm"), ("over", -room, "mm"))
-        title = "The collar stays {room} within the flat of the trim"
-        if room < 0.0:
-            title = "The collar reaches {over} beyond the flat of the trim: it may hit what stands there"
+        room = m.trim_outer_mm / 2.0 - outer
         yield _check(
-            "mount.collar", Doubted(room, room, max(room, 0.0)), 0.0, title,
-            "Make the collar {over} narrower, or look at what the trim has there", about,
-            "radius of the trim's flat less the collar's", ("geometry",), "collar.width", "trim",
+            "mount.collar", Doubted(room, room, max(room, 0.0)), 0.0,
+            ("The collar stays {lap} within the flat of the trim",
+             "The collar reaches {over} beyond the flat of the trim: it may hit what stands there"),
+            "Make the collar {over} narrower, or look at what the trim has there", "radius of the trim's flat less the collar's",
+            ("geometry",), "collar.width", "trim",
         )  # fmt: skip
 
 
@@ -344,22 +320,15 @@ def _beside(head: Body, outer: float, inner: float) -> float:
 def _spigot(m: Mounting) -> Iterator[Check]:
     if m.spigot is None:
         return
-    outer = m.spigot.outline.circle
-    inner = m.spigot.inner[0].circle
-    assert outer is not None
-    assert inner is not None
+    inner, outer = _ring(m.spigot)
     edge, doubt = m.hole_edge, m.hole_doubt_mm
-    about: Quantities
     if edge is not None:
         gap = lap_mm(m.spigot.outline, edge)
-        about = (("gap", gap, "mm"), ("over", -gap, "mm"), ("play", doubt, "mm"))
-        title = "The spigot goes into the hole with {gap} all round"
-        if gap < 0.0:
-            title = "The spigot does not go into the hole: it is {over} too wide"
         yield _check(
-            "mount.spigot", Doubted(gap, gap - doubt, gap + doubt), 0.0, title,
-            "Measure the hole again, or give the spigot {play} of play: spigot = {{ gap = ... }}", about,
-            "least distance from the spigot to the hole's edge", ("geometry",), "spigot.gap", "hole",
+            "mount.spigot", Doubted(gap, gap - doubt, gap + doubt), 0.0,
+            ("The spigot goes into the hole with {lap} all round", "The spigot does not go into the hole: it is {over} too wide"),
+            "Measure the hole again, or give the spigot {play} of play: spigot = {{ gap = ... }}",
+            "least distance from the spigot to the hole's edge", ("geometry",), "spigot.gap", "hole", play=doubt,
         )  # fmt: skip
     if m.spigot.low_mm >= 0.0:
         return  # it ends before the metal
@@ -367,7 +336,7 @@ def _spigot(m: Mounting) -> Iterator[Check]:
     for obstacle in m.opening.behind:
         spots = [(s.radius.value, s.clear.value, s.clear.bound) for s in obstacle.spots]
         radii, clear, doubts = (np.array(column) for column in zip(*spots))
-        at = np.array([inner[2], outer[2], *(r for r in radii if inner[2] < r < outer[2])])
+        at = np.array([inner, outer, *(r for r in radii if inner < r < outer)])
         room = np.interp(at, radii, clear) + m.spigot.low_mm
         low = room - np.interp(at, radii, doubts)
         k = int(low.argmin())
@@ -379,20 +348,14 @@ def _spigot(m: Mounting) -> Iterator[Check]:
         return
     spare, free, least, name, margin = nearest
     shorter = max(-m.spigot.low_mm + spare, 0.0)
-    about = (
-        ("free", free, "mm"), ("over", -free, "mm"), ("what", name, ""), ("wanted", margin, "mm"),
-        ("shorter", max(-spare, 0.0), "mm"), ("length", m.flange.low_mm + shorter, "mm"),
-    )  # fmt: skip
-    title = "{free} between the end of the spigot and the {what}; needs {wanted}"
-    if free < 0.0:
-        title = "The spigot hits the {what}: it is {over} too long"
     # what was read there may break: as with the speaker's own back, room that may be gone is a stop
     high = free if least >= 0.0 else -1.0
     found = _check(
-        "mount.spigot", Doubted(free, least, high), margin, title,
-        "Make the spigot {shorter} shorter: {length} or less", about,
-        "free depth behind the face less the spigot's, least over its wall", (f"margin: {PRACTICE}",),
-        "spigot.length", "behind",
+        "mount.spigot", Doubted(free, least, high), margin,
+        ("{lap} between the end of the spigot and the {what}; needs {wanted}", "The spigot hits the {what}: it is {over} too long"),
+        "Make the spigot {shorter} shorter: {length} or less",
+        "free depth behind the face less the spigot's, least over its wall", (f"margin: {PRACTICE}",), "spigot.length", "behind",
+        what=name, shorter=max(-spare, 0.0), length=m.flange.low_mm + shorter,
     )  # fmt: skip
     found = replace(found, high=2.0 * free - least)
     unread = () if m.tried else tuple(c for c in coverage_checks(m.opening, None) if c.verdict != "ok")
