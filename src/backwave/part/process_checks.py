@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import ceil, hypot, pi
 
 from backwave.errors import BuildError, InputError
-from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
+from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict, check_of
 from backwave.part.features import marks
 from backwave.part.flat_patterns import sheet_layers
 from backwave.part.types import AdapterSpec, Material, Printer, SheetStock, Zone
@@ -42,16 +42,17 @@ def _layers(spec: AdapterSpec, printer: Printer) -> list[Check]:
         if off < 1e-6:
             continue
         about = (("face", words, ""), ("off", off, "mm"), ("layer", printer.layer_mm, "mm"), ("z", z, "mm"))
-        title = Message("The {face}, at {z}, will come out {off} off: it is not at a whole layer", about)
-        working = (
-            CalculationLine("z", f"{words} above the back face", z, "mm"),
-            CalculationLine("t0", "first layer", printer.first_layer_mm, "mm"),
-            CalculationLine("t", "layer", printer.layer_mm, "mm"),
-            CalculationLine("n", "layers = 1 + (z - t0) / t", 1.0 + count, ""),
-        )
-        remedy = Message("Choose a height of whole layers of {layer}", about)
-        part = "layers" if words == "front face" else "layers-seat"
-        found.append(Check("part.print", "caution", title, off, 0.0, "mm", remedy=remedy, working=working, part=part))
+        found.append(check_of(
+            "part.print", "caution", "The {face}, at {z}, will come out {off} off: it is not at a whole layer",
+            "Choose a height of whole layers of {layer}", about, (off, 0.0, "mm"),
+            (
+                CalculationLine("z", f"{words} above the back face", z, "mm"),
+                CalculationLine("t0", "first layer", printer.first_layer_mm, "mm"),
+                CalculationLine("t", "layer", printer.layer_mm, "mm"),
+                CalculationLine("n", "layers = 1 + (z - t0) / t", 1.0 + count, ""),
+            ),
+            (), part="layers" if words == "front face" else "layers-seat",
+        ))  # fmt: skip
     return found
 
 
@@ -67,15 +68,15 @@ def _walls(spec: AdapterSpec, printer: Printer) -> Check:
         title = "{walls} walls make it solid all through"
     elif verdict != "ok":
         title = "A ring of {walls} walls is hollow and resonates"
-    remedy = None if verdict == "ok" else Message("Print it with 6 walls or more, and 100 % filling")
-    working = (
-        CalculationLine("w", "widest wall in plan", widest, "mm"),
-        CalculationLine("b", "width of a line", printer.line_mm, "mm"),
-        CalculationLine("n", "walls that alone fill it = w / 2 b, rounded up", float(solid), ""),
-    )
-    return Check(
-        "part.print", verdict, Message(title, about), float(printer.walls), float(wanted),
-        remedy=remedy, working=working, sources=(PRACTICE,), part="walls",
+    remedy = "" if verdict == "ok" else "Print it with 6 walls or more, and 100 % filling"
+    return check_of(
+        "part.print", verdict, title, remedy, about, (float(printer.walls), float(wanted), ""),
+        (
+            CalculationLine("w", "widest wall in plan", widest, "mm"),
+            CalculationLine("b", "width of a line", printer.line_mm, "mm"),
+            CalculationLine("n", "walls that alone fill it = w / 2 b, rounded up", float(solid), ""),
+        ),
+        part="walls",
     )  # fmt: skip
 
 
@@ -133,9 +134,8 @@ def _lettering(spec: AdapterSpec) -> list[Check]:
         return []  # said by the checks of the shape
     if not left:
         return []
-    title = Message("No room to engrave: {what}", (("what", ", ".join(left), ""),))
-    remedy = Message("Write it on with a paint pen: left and right are easily mixed up")
-    return [Check("part.print", "caution", title, remedy=remedy, part="lettering")]
+    what, remedy = (("what", ", ".join(left), ""),), "Write it on with a paint pen: left and right are easily mixed up"
+    return [check_of("part.print", "caution", "No room to engrave: {what}", remedy, what, sources=(), part="lettering")]
 
 
 def _sheet(spec: AdapterSpec, sheet: SheetStock) -> list[Check]:
@@ -165,11 +165,10 @@ def _laser(material: Material, sheet: SheetStock) -> list[Check]:
     if not material.laser_unsafe:
         return []
     about = (("material", material.name, ""), ("why", material.laser_unsafe, ""))
-    title = Message("{material} must not be laser cut: {why}", about)
-    remedy = Message("Saw or mill it, and write that on the drawing if somebody else cuts it")
-    sources = (material.source,) if material.source else ()
+    remedy = "Saw or mill it, and write that on the drawing if somebody else cuts it"
     verdict: Verdict = "stop" if sheet.cutter == "laser" else "caution"
-    return [Check("part.laser", verdict, title, remedy=remedy, sources=sources)]
+    sources = (material.source,) if material.source else ()
+    return [check_of("part.laser", verdict, "{material} must not be laser cut: {why}", remedy, about, sources=sources)]
 
 
 def _heat(material: Material, zone: Zone) -> list[Check]:
@@ -180,44 +179,40 @@ def _heat(material: Material, zone: Zone) -> list[Check]:
         ("material", material.name, ""), ("hdt", material.hdt_degc, "degC"), ("zone", zone.name, ""),
         ("service", zone.service_degc, "degC"), ("wanted", wanted, "degC"),
     )  # fmt: skip
-    title = Message("{material} softens at {hdt}; {zone} reaches {service}", quantities)
     verdict: Verdict = "stop" if spare < 0.0 else "caution" if spare < CREEP_MARGIN_K else "ok"
     remedy = {
-        "stop": Message("Use a material that holds {wanted}", quantities),
-        "caution": Message("Use metal inserts and washers, or a material that holds {wanted}", quantities),
-        "ok": None,
-    }[verdict]
-    working = (
-        CalculationLine("T_d", f"{material.name} deflects at, low end", material.hdt_degc, "degC", material.source),
-        CalculationLine("T_s", f"how hot it gets: {zone.name}", zone.service_degc, "degC", zone.source),
-        CalculationLine("dT", "to spare = T_d - T_s", spare, "K"),
-        CalculationLine("dT_want", "wanted against creep under screws", CREEP_MARGIN_K, "K", PRACTICE),
-    )
-    return [
-        Check(
-            "part.heat", verdict, title, material.hdt_degc, wanted, "degC",
-            remedy=remedy, working=working, sources=HEAT_SOURCES,
-        )
-    ]  # fmt: skip
+        "stop": "Use a material that holds {wanted}", "ok": "",
+        "caution": "Use metal inserts and washers, or a material that holds {wanted}",
+    }[verdict]  # fmt: skip
+    return [check_of(
+        "part.heat", verdict, "{material} softens at {hdt}; {zone} reaches {service}", remedy, quantities,
+        (material.hdt_degc, wanted, "degC"),
+        (
+            CalculationLine("T_d", f"{material.name} deflects at, low end", material.hdt_degc, "degC", material.source),
+            CalculationLine("T_s", f"how hot it gets: {zone.name}", zone.service_degc, "degC", zone.source),
+            CalculationLine("dT", "to spare = T_d - T_s", spare, "K"),
+            CalculationLine("dT_want", "wanted against creep under screws", CREEP_MARGIN_K, "K", PRACTICE),
+        ),
+        HEAT_SOURCES,
+    )]  # fmt: skip
 
 
 def _water(material: Material, how: Printer | SheetStock, zone: Zone) -> list[Check]:
     if not zone.wet:
         return []
-    what = (("material", material.name, ""),)
     verdict: Verdict = "ok"
-    remedy: Message | None = None
+    remedy = ""
     if isinstance(how, Printer):
-        title = Message("A print's layers draw water: keep a gasket on both faces")
+        title = "A print's layers draw water: keep a gasket on both faces"
     elif not material.swells:
-        title = Message("{material} may get wet", what)
+        title = "{material} may get wet"
     elif how.sealed:
-        verdict, title = "caution", Message("{material} swells wherever its seal is broken", what)
-        remedy = Message("Seal every hole after drilling, and look at it when the trim is next off")
+        verdict, title = "caution", "{material} swells wherever its seal is broken"
+        remedy = "Seal every hole after drilling, and look at it when the trim is next off"
     else:
-        verdict, title = "stop", Message("{material} swells on the wet side of the door", what)
-        remedy = Message("Seal it all over, holes included, or use another material")
-    return [Check("part.water", verdict, title, remedy=remedy, sources=(PRACTICE,))]
+        verdict, title = "stop", "{material} swells on the wet side of the door"
+        remedy = "Seal it all over, holes included, or use another material"
+    return [check_of("part.water", verdict, title, remedy, (("material", material.name, ""),))]
 
 
 MODEL = "time = start + layers x time per layer + volume / flow; an estimate"
