@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import combinations
+from math import hypot
 from typing import Any
 
 import pytest
@@ -19,6 +21,8 @@ def test_a_fixing_is_tapped_and_typed_and_taken_back(lent: Any, tab: Callable[..
     sizes = page.locator(".spot").evaluate_all("all => all.map(a => [a.offsetWidth, a.offsetHeight])")
     assert len(sizes) >= 8
     assert min(min(one) for one in sizes) >= 44, "for a thumb"
+    middles = page.locator(".spot").evaluate_all("all => all.map(a => [a.offsetLeft, a.offsetTop])")
+    assert min(hypot(a[0] - b[0], a[1] - b[1]) for a, b in combinations(middles, 2)) >= 44, "and each apart"
     page.locator("[data-spot='fixings.1']").click()
     page.wait_for_function("document.activeElement.id === 'ef-opening-0-fixings-1-x'")
     page.keyboard.press("Control+a")

@@ -73,29 +73,20 @@ def job_findings(job: Job, here: Sequence[Place]) -> Iterator[Finding]:
 def _distances(place: Place, found: Positions) -> Iterator[Finding]:
     """Whether distances place the fixings, and agree."""
     rows = place.opening.distances or ()
-    told: Quantities = (("misfit", found.misfit_mm, "mm"), ("many", len(rows), ""))
-    verdict: Verdict = "caution"
+    names = "; ".join(found.loose or (f"{rows[n].from_} to {rows[n].to}" for n in found.wrong))
+    sure = 2.0 * max((u for *_, u in found.places), default=0.0)
+    told: Quantities = (("misfit", found.misfit_mm, "mm"), ("many", len(rows), ""), ("names", names, ""))
+    told += (("off", found.wrong_mm, "mm"), ("sure", sure, "mm"))
+    verdict: Verdict = "caution" if found.loose or found.wrong else "ok"
+    title, remedy = "{many:0} distances place the fixings to \u00b1 {sure}, and agree within {misfit}", ""
     if found.loose:
-        told = (("names", ", ".join(found.loose), ""),)
         title = "No place yet for {names}: too few distances, or no direction"
         remedy = "Say about where two of the fixings are, such as 12 o'clock, and measure each to two others or to the hole's edge"
-    elif found.wrong is not None:
-        row = rows[found.wrong]
-        told += (("from", row.from_, ""), ("to", row.to, ""), ("off", found.wrong_mm, "mm"))
-        title = "The distance from {from} to {to} does not fit the others: it is about {off} too long"
+    elif found.wrong[1:]:
+        title, remedy = "One of these distances is wrong: {names}", "Measure them again, or one more to tell which"
+    elif found.wrong:
+        title = "The distance {names} does not fit the others: it is about {off} too long"
         remedy = "Measure it again, then the others (they differ by {misfit} on average)"
-    elif found.one_of_them:
-        title, remedy = (
-            "Of {many:0} distances one is wrong: they differ by {misfit} on average",
-            "Measure one more to tell which",
-        )
-    else:
-        verdict, title, remedy = (
-            "ok",
-            "{many:0} distances place the fixings to \u00b1 {sure}, and agree within {misfit}",
-            "",
-        )
-        told += (("sure", 2.0 * max((u for *_, u in found.places), default=0.0), "mm"),)
     yield Finding(check_of("job.distances", verdict, title, remedy, told, key="distances"), place.subject)
 
 

@@ -242,11 +242,6 @@ def field_id(path: KeyPath) -> str:
     return "f-" + "-".join(map(str, path))
 
 
-def key_name(path: KeyPath) -> str:
-    """The last keys of a path without positions: "trim.clear"."""
-    return ".".join(str(k) for k in path[2:] if isinstance(k, str) and k not in ("left", "right"))
-
-
 _ONE = {
     "fixings": "fixing",
     "behind": "reading",

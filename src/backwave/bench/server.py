@@ -149,7 +149,7 @@ def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> Callable[
     pictures = PictureWorker()
     assets, fonts = Path(__file__).parent, Path(backwave.drawing.__file__).parent / "fonts"
     app.add_static_files("/fonts", fonts)
-    style = "".join((assets / name).read_text(encoding="utf-8") for name in ("look.css", "measure.css")) + _colors()
+    style = "".join((assets / name).read_text(encoding="utf-8") for name in ("look.css", "survey.css")) + _colors()
     work_routes(app, board, style, pictures, lists)  # before the pages, which take every other address
     scripts = "".join(f'<script src="/chores/part/{name}"></script>' for name in ("theme.js", "page.js", "typed.js"))
     ui.add_head_html(f'<link rel="stylesheet" href="/chores/look.css">{scripts}', shared=True)

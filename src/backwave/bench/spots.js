@@ -40,7 +40,7 @@ function front(seen, state, width, said) {  // the drawing, and where it is tapp
   const scale = (width / 2 - 34) / Math.max(40, ...every.map(far)), half = width / 2;
   const at = ([x, y]) => [half + x * scale, half - y * scale], to = (points) => points.map((p) => at(p).map((v) => v.toFixed(1)).join(" ")).join("L");
   const inner = scale * Math.max(20, ...every.filter((f) => ["hole", "reading"].includes(f.kind)).map(far));
-  const arcs = seen.unread.filter((u) => !u.window || u.window === state).flatMap((u) => u.arcs), out = [], placed = [], spots = {};
+  const arcs = seen.unread.filter((u) => !u.window || u.window === state).flatMap((u) => u.arcs_deg), out = [], placed = [], spots = {};
   for (const [from, end] of arcs) {
     const ring = Array.from({ length: 61 }, (_, k) => polar(inner / scale, from + (end - from) * k / 60));
     out.push(`<path class="unread" d="M${to(end - from < 360 ? [[0, 0], ...ring] : ring)}Z"/>`);

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from typing import Any
 
 from nicegui import context, ui
@@ -17,20 +17,10 @@ from backwave.assess.inputs.opening import SeenOpening, seen_at
 from backwave.bench.board import Problems
 from backwave.bench.findings import of_key
 from backwave.bench.page_frame import Tab, verdict
-from backwave.bench.schema_form import (
-    Field,
-    FormTable,
-    field_id,
-    find,
-    key_name,
-    meant,
-    ordered,
-    path_words,
-    spoken,
-    understood,
-)
+from backwave.bench.schema_form import Field, FormTable, field_id, find, meant, ordered, path_words, spoken, understood
 from backwave.bench.widgets import InputField, RowsTable, SpotPicture, button, problem_words, sketch, status, text
 from backwave.finding import verdict_line
+from backwave.job import key_help
 from backwave.job.model import TABLES
 from backwave.job.toml_spans import KeyPath, at, typed
 from backwave.job.undo import Append, Change, Put
@@ -299,6 +289,9 @@ class Beside:
             self.said = status("said-beside")
             self.fields = ui.element("div").classes("fields")
             self.hint = text("p", "", "hint")
+            with ui.element("details"):
+                text("summary", "?").props('aria-label="What may stand here"')
+                self.accepted = text("p", "", "note")
         self.box.set_visibility(False)
 
     def close(self) -> None:
@@ -322,7 +315,7 @@ class Beside:
             placed = " ".join(f"{verdict_line(check, system)}." for check in mine)
         self.placed.say(placed)
         svg = sketch("speaker" if self.top == "speaker" else "opening")
-        self.picture.say(sides=[_shown(one) for one in self.seen], sketch=svg, numbers=self.numbers(svg, row),
+        self.picture.say(sides=[asdict(one) for one in self.seen], sketch=svg, numbers=self.numbers(svg, row),
                          chosen=self.picked, inches=system == "us")  # fmt: skip
 
     def numbers(self, svg: str, row: Any) -> dict[str, str]:
@@ -386,12 +379,16 @@ class Beside:
         own = any(p == path for _, _, p in self.own)
         if not own:
             self.close()
-        self.picture.say(light=key_name(path))
+        key = ".".join(k for k in path if isinstance(k, str) and k not in ("left", "right"))
+        self.picture.say(light=key.partition(".")[2])
         self.box.set_visibility(True)
         system = self.form.here.system
         words = "" if own else understood(field, self.form.value(path), system)
         self.about.say(path_words(path) + (f": {words}" if words else ""))
         self.hint.say(in_words(field.hint, system))
+        found, _ = key_help.look_up(key)
+        told = [f"May be {one.accepted}." + f" Such as {one.example}" * bool(one.example) for one in found[:1]]
+        self.accepted.say(in_words("".join(told), system))
         self.said.say("")
 
     def weighed(self, result: Assessment | Problems) -> None:
@@ -407,17 +404,6 @@ class Beside:
         said = [line for p in places if (line := moved(was.get((p.subject, p.speaker_id)), p, result.show))]
         none = "Moves no clearance." if places else "No part joins it to a speaker yet: nothing to judge."
         self.said.say(" ".join(dict.fromkeys(said)) or none)
-
-
-def _shown(seen: SeenOpening) -> dict[str, Any]:
-    unread = [{"window": one.window, "arcs": one.arcs_deg} for one in seen.unread]
-    return {
-        "side": seen.side,
-        "mirrored": seen.mirrored,
-        "opening": seen.opening,
-        "unread": unread,
-        "windows": seen.windows,
-    }
 
 
 _WHAT = {

@@ -374,6 +374,12 @@ def traced_faults(job: JobFile, traces: Mapping[str, Trace]) -> Iterator[Fault]:
 def _fixings(opening: OpeningTable, path: KeyPath, traces: Mapping[str, Trace] | None = None) -> Iterator[Fault]:
     """Fixings outside the flange, on each side as it is: what was measured on the other one mirrored."""
     yield from _outside(opening.fixings, _edge(opening.flange, traces), 1.0, (*path, "fixings"))
+    if traces is None:
+        for inner, one in (
+            (path, opening),
+            *(((*path, s), own) for s in ("left", "right") if (own := getattr(opening, s))),
+        ):
+            yield from _distances(one, opening, inner)
     for side, own in (("left", opening.left), ("right", opening.right)):
         if own is None or (own.fixings is None and own.flange is None):
             continue
@@ -382,6 +388,27 @@ def _fixings(opening: OpeningTable, path: KeyPath, traces: Mapping[str, Trace] |
         sign = -1.0 if alone and opening.sides[1:] == (side,) else 1.0
         fixings, edge = own.fixings or opening.fixings, _edge(own.flange or opening.flange, traces)
         yield from _outside(fixings, edge, sign, (*path, side, "flange" if own.fixings is None else "fixings"))
+
+
+def _distances(measures: MeasuresTable, first: MeasuresTable, path: KeyPath) -> Iterator[Fault]:
+    """Distances to a fixing that is not there, or to the edge of a hole that is not round or not entered."""
+    many, hole = len(measures.fixings or first.fixings or ()), measures.hole or first.hole
+    for n, row in enumerate(measures.distances or ()):
+        for key, end in (("from", row.from_), ("to", row.to)):
+            if end[:7] == "fixing " and not 1 <= int(end[7:]) <= many:
+                yield (
+                    (*path, "distances", n, key),
+                    "no such fixing",
+                    end,
+                    f"fixing 1 to {many}" if many else "a fixing first",
+                )
+            if end == "hole edge" and (hole is None or hole.diameter is None):
+                yield (
+                    (*path, "distances", n, key),
+                    "the hole is not entered as a round one",
+                    end,
+                    'its diameter, or "axis"',
+                )
 
 
 def _outside(fixings: tuple[FixingTable, ...] | None, edge: Edge | None, sign: float, path: KeyPath) -> Iterator[Fault]:

@@ -189,10 +189,9 @@ def _placed(opening: OpeningTable, instruments: tuple[tuple[str, float], ...]) -
     for n, f in enumerate(fixings, 1):
         angle = None if f.angle is None else f.angle.to("deg")
         dots[f"fixing {n}"] = Dot(f.hole.to("mm") / 2.0, None if f.x is None else f.center_mm, angle)
-    known = {*dots, "axis", "hole edge"}
     for n, d in enumerate(distances):
         for written, ends in ((d.centre, 0), (d.edge, -1), (d.across, 1)):
-            if written is not None and {d.from_, d.to} <= known:
+            if written is not None:
                 read = bench.read(f"distances[{n}]", written, "metal", d.by)
                 spans.append(Span(d.from_, d.to, read.value, max(read.u, 0.01), ends))
     hole = None if opening.hole is None else opening.hole.diameter

@@ -17,6 +17,7 @@ import numpy as np
 
 CRITICAL = 3.29  # standard deviations: one good distance in a thousand is out by more (Baarda)
 _FULL = 1e-7  # of the largest singular value: what is less does not pin anything
+_HELD = 100.0  # by 0.01 mm: how closely the first point keeps its direction
 _TRIES = 24  # starts, where directions are not known
 
 
@@ -47,9 +48,8 @@ class Positions:
     places: tuple[tuple[str, float, float, float], ...]  # name, x, y and the standard uncertainty of the worse, in mm
     misfit_mm: float  # root mean square of what is left
     left_mm: tuple[float, ...]  # by distance: as measured less as solved
-    wrong: int | None  # which distance does not fit the rest; None: all do, or nothing tells which
-    wrong_mm: float  # by how much it is too long, as the rest have it
-    one_of_them: bool  # they do not agree, and nothing tells which one it is
+    wrong: tuple[int, ...]  # the distances of which one does not fit the rest: nothing tells them apart
+    wrong_mm: float  # where it is one alone: by how much it is too long, as the rest have it
     loose: tuple[str, ...]  # dots that the distances do not pin: none of them has a place then
 
     @property
@@ -63,76 +63,55 @@ def located(dots: Mapping[str, Dot], hole_mm: float, spans: Sequence[Span]) -> P
     from scipy.optimize import least_squares
 
     free = [name for name, dot in dots.items() if dot.at_mm is None]
-    held = next((name for name in free if dots[name].angle_deg is not None), None)
-    if any(dot.at_mm is not None and hypot(*dot.at_mm) > 1.0 for dot in dots.values()):
-        held = None  # what has a place already says which way up
-    elif held is None and free:
-        return Positions((), 0.0, (), None, 0.0, False, tuple(free))
-    size = 2 * len(free) - (held is not None)
-
-    def places(x: Any) -> dict[str, tuple[float, float]]:
-        found = {name: dot.at_mm for name, dot in dots.items() if dot.at_mm is not None}
-        rest = list(x)
-        for name in free:
-            if name == held:
-                r, deg = rest.pop(0), radians(dots[name].angle_deg or 0.0)
-                found[name] = (r * cos(deg), r * sin(deg))
-            else:
-                found[name] = (rest.pop(0), rest.pop(0))
-        return found
-
-    def reach(span: Span, at: Mapping[str, tuple[float, float]]) -> float:
-        a, b = (name for name in sorted((span.a, span.b), key=lambda n: n in ("axis", "hole edge")))
-        if b in ("axis", "hole edge"):
-            out = hypot(*at[a])
-            rim = hole_mm if b == "hole edge" else 0.0
-            return out + span.ends * dots[a].radius_mm + (rim if span.ends > 0 else -rim)
-        apart = hypot(at[a][0] - at[b][0], at[a][1] - at[b][1])
-        return apart + span.ends * (dots[a].radius_mm + dots[b].radius_mm)
+    known = {name: dot.at_mm for name, dot in dots.items() if dot.at_mm is not None}
+    upright = any(hypot(*place) > 1.0 for place in known.values())  # what has a place says which way up
+    held = None if upright else next((name for name in free if dots[name].angle_deg is not None), None)
+    if free and (not spans or (held is None and not upright)):
+        return Positions((), 0.0, (), (), 0.0, tuple(free))
+    turn = radians(dots[held].angle_deg or 0.0) if held is not None else 0.0
 
     def residual(x: Any) -> Any:
-        at = places(x)
-        return np.array([(reach(span, at) - span.mm) / span.u_mm for span in spans])
+        at = known | dict(zip(free, np.reshape(x, (-1, 2)), strict=True))
+        tie = [] if held is None else [_HELD * (at[held][0] * sin(turn) - at[held][1] * cos(turn))]
+        return np.array([(_reach(span, at, dots, hole_mm) - span.mm) / span.u_mm for span in spans] + tie)
 
     if not free:
         return _judged((), residual(np.zeros(0)), np.ones(len(spans)), spans)
     rng, best = np.random.default_rng(0), None
-    known = all(dots[name].angle_deg is not None for name in free)
-    about = max([span.mm for span in spans], default=50.0) / 2.0 + hole_mm / 2.0
-    for _ in range(1 if known else _TRIES):
-        turns = {n: dots[n].angle_deg if dots[n].angle_deg is not None else rng.uniform(0.0, 360.0) for n in free}
-        start = [
-            v
-            for n in free
-            for v in (
-                (about,)
-                if n == held
-                else (about * cos(radians(turns[n] or 0.0)), about * sin(radians(turns[n] or 0.0)))
-            )
-        ]
+    angles = np.array([np.nan if (a := dots[name].angle_deg) is None else a for name in free])
+    about = max(span.mm for span in spans) / 2.0 + hole_mm / 2.0
+    for _ in range(_TRIES):
+        turns = np.radians(np.where(np.isnan(angles), rng.uniform(0.0, 360.0, len(free)), angles))
+        start = about * np.column_stack((np.cos(turns), np.sin(turns))).ravel()
         rough = least_squares(residual, start, loss="soft_l1", x_scale=about)  # a blunder pulls less from afar
         found = least_squares(residual, rough.x, x_scale=about)
         best = found if best is None or found.cost < best.cost - 1e-9 else best
-        if best.cost < 2.0 * len(spans):  # it agrees: there is nothing better to look for
+        if best.cost < 2.0 * len(spans) or not np.isnan(angles).any():  # it agrees: nothing better to look for
             break
     assert best is not None
+    size, many = best.x.size, len(spans)
     _, strength, ways = np.linalg.svd(best.jac, full_matrices=True)
-    weak = ways[
-        [k for k in range(size) if k >= len(strength) or strength[k] <= _FULL * max(strength.max(initial=0.0), 1e-9)]
-    ]
-    owner = [name for name in free for _ in range(1 if name == held else 2)]
-    loose = tuple(dict.fromkeys(owner[k] for row in weak for k in np.flatnonzero(np.abs(row) > 1e-3)))
+    weak = ways[np.append(strength, np.zeros(max(0, size - len(strength)))) <= _FULL * strength.max()]
+    loose = dict.fromkeys(free[k // 2] for row in weak for k in np.flatnonzero(np.abs(row) > 1e-3))
     if loose:
-        return Positions((), 0.0, (), None, 0.0, False, loose)
+        return Positions((), 0.0, (), (), 0.0, tuple(loose))
     cover = np.linalg.inv(best.jac.T @ best.jac)
-    spare = 1.0 - np.einsum("ij,jk,ik->i", best.jac, cover, best.jac)  # redundancy of each distance
-    freedom = len(spans) - size
-    worse = max(1.0, 2.0 * best.cost / freedom) ** 0.5 if freedom else 1.0
-    u = dict.fromkeys(free, 0.0)
-    for name, v in zip(owner, np.sqrt(np.diag(cover)) * worse, strict=True):
-        u[name] = max(u[name], float(v))
-    at = places(best.x)
-    return _judged(tuple((n, float(at[n][0]), float(at[n][1]), u[n]) for n in free), best.fun, spare, spans)
+    spare = 1.0 - np.einsum("ij,jk,ik->i", best.jac, cover, best.jac)[:many]  # redundancy of each distance
+    freedom = len(best.fun) - size
+    worse = max(1.0, 2.0 * best.cost / freedom) if freedom else 1.0
+    u = np.sqrt(np.diag(cover) * worse).reshape(-1, 2).max(axis=1)
+    places = [(n, float(x), float(y), float(v)) for n, (x, y), v in zip(free, best.x.reshape(-1, 2), u, strict=True)]
+    return _judged(tuple(places), best.fun[:many], spare, spans)
+
+
+def _reach(span: Span, at: Mapping[str, Any], dots: Mapping[str, Dot], hole_mm: float) -> float:
+    """A distance as the places have it."""
+    a, b = sorted((span.a, span.b), key=lambda name: name not in dots)
+    if b in dots:
+        apart = hypot(at[a][0] - at[b][0], at[a][1] - at[b][1])
+        return apart + span.ends * (dots[a].radius_mm + dots[b].radius_mm)
+    rim = hole_mm if b == "hole edge" else 0.0
+    return hypot(*at[a]) + span.ends * dots[a].radius_mm + (rim if span.ends > 0 else -rim)
 
 
 def _judged(
@@ -142,9 +121,7 @@ def _judged(
     told = tuple(float(-v * span.u_mm) for v, span in zip(left, spans, strict=True))
     misfit = float(np.sqrt(np.mean(np.square(told)))) if told else 0.0
     weight = np.where(spare > 1e-6, np.abs(left) / np.sqrt(np.maximum(spare, 1e-6)), 0.0)
-    order = np.argsort(weight)[::-1]
-    out = bool(len(weight)) and bool(weight[order[0]] > CRITICAL)
-    alone = out and (len(order) == 1 or bool(weight[order[1]] < weight[order[0]] * 0.999))
-    wrong = int(order[0]) if alone else None
-    too_long = 0.0 if wrong is None else told[wrong] / float(spare[wrong])
-    return Positions(places, misfit, told, wrong, too_long, out and not alone, ())
+    most = float(weight.max(initial=0.0))
+    wrong = tuple(int(n) for n in np.flatnonzero(weight > 0.999 * most)) if most > CRITICAL else ()
+    too_long = told[wrong[0]] / float(spare[wrong[0]]) if len(wrong) == 1 else 0.0
+    return Positions(places, misfit, told, wrong, too_long, ())
