@@ -108,7 +108,11 @@ export default {
     </div>`,
   props: { sides: Array, sketch: String, numbers: Object, chosen: String, light: String, inches: Boolean, unreadFirst: Number },
   data: () => ({ lit: "", view: "front", side: "", window: "down", width: Math.min(400, innerWidth - 24) }),
-  mounted() { this.show(); },
+  mounted() {
+    this.show();
+    window.visualViewport?.addEventListener("resize", this.keys);
+  },
+  unmounted() { window.visualViewport?.removeEventListener("resize", this.keys); },
   watch: {
     drawn() { this.show(); }, lit() { this.shine(); }, light() { this.shine(); }, chosen(now) { this.lit = now; },
     unreadFirst() {  // to the first side and state in which something was not read
@@ -150,6 +154,10 @@ export default {
   },
   methods: {
     choose(what, one) { this[what] = one; if (this.chosen) this.$emit("pick", { key: this.chosen }); },
+    keys() {  // the sheet at the bottom of a phone stands on its keyboard
+      const { height, offsetTop } = window.visualViewport;
+      document.documentElement.style.setProperty("--keyboard", `${Math.max(0, innerHeight - height - offsetTop)}px`);
+    },
     show() { this.$refs.sheet.innerHTML = this.drawn.svg; this.shine(); },
     shine() {
       for (const g of this.$refs.sheet.querySelectorAll("[data-key]"))
