@@ -27,7 +27,7 @@ def test_a_fixing_is_tapped_and_typed_and_taken_back(lent: Any, tab: Callable[..
     page.wait_for_function("document.activeElement.id === 'ef-opening-0-fixings-1-x'")
     page.keyboard.press("Control+a")
     page.keyboard.type("-60 mm")
-    said = ".said-beside:has-text('Least certain number now')"
+    said = ".said-beside:has-text('Least certain now')"
     page.wait_for_selector(said)
     assert "→" in page.locator(said).inner_text() or "mm" in page.locator(said).inner_text()
     box = page.locator(said).bounding_box()

@@ -387,7 +387,7 @@ class Beside:
         self.about.say(path_words(path) + (f": {words}" if words else ""))
         self.hint.say(in_words(field.hint, system))
         found, _ = key_help.look_up(key)
-        told = [f"May be {one.accepted}." + f" Such as {one.example}" * bool(one.example) for one in found[:1]]
+        told = [f"Accepted: {one.accepted}." + f" Such as {one.example}" * bool(one.example) for one in found[:1]]
         self.accepted.say(in_words("".join(told), system))
         self.said.say("")
 
@@ -403,7 +403,7 @@ class Beside:
         was = {(p.subject, p.speaker_id): p for p in (() if before is None else before.places)}
         said = [line for p in places if (line := moved(was.get((p.subject, p.speaker_id)), p, result.show))]
         none = "Moves no clearance." if places else "No part joins it to a speaker yet: nothing to judge."
-        self.said.say(" ".join(dict.fromkeys(said)) or none)
+        self.said.say(min(said, default=(0.0, none))[1])
 
 
 _WHAT = {
@@ -413,21 +413,26 @@ _WHAT = {
 }  # fmt: skip
 
 
-def moved(was: PlaceResult | None, now: PlaceResult, system: str) -> str:
-    """The tightest clearance of a place that moves, by how much, and what the least certain number is then; "" for none."""
+def moved(was: PlaceResult | None, now: PlaceResult, system: str) -> tuple[float, str] | None:
+    """The tightest clearance of a place that moves: its room beyond the margin, and in words by how much it moves, and
+    what the least certain number is then; None where none does."""
     before = {} if was is None else {c.name: c.estimate for c in was.fit.clearances}
     found = [c for c in now.fit.clearances if c.name not in before or _apart(before[c.name], c.estimate) >= 0.05]
     if not found:
-        return ""
+        return None
     worst = min(found, key=lambda c: c.estimate.low - c.margin_mm)
-    old, new = before.get(worst.name), worst.estimate
-    figure = show(new.value, "mm", system)
-    if old is not None:
-        figure = f"{show(old.value, 'mm', system, bare=True)} \u2192 {figure}"
-    low = f"95 % from {show(new.low, 'mm', system)}, needs {show(worst.margin_mm, 'mm', system)}"
+    old, new = before.get(worst.name, worst.estimate), worst.estimate
+
+    def figure(a: float, b: float) -> str:
+        first = f"{show(a, 'mm', system, bare=True)} \u2192 " if abs(a - b) >= 0.05 else ""
+        return first + show(b, "mm", system)
+
+    low = f"95 % from {figure(old.low, new.low)}, needs {show(worst.margin_mm, 'mm', system)}"
     share = now.fit.contributions[:1]
-    least = f" Least certain number now: {share[0][0].partition('.')[2] or share[0][0]}." if share else ""
-    return f"{now.name}: {_WHAT.get(worst.name, worst.name)} {figure} ({low}), {verdict(worst.verdict)}.{least}"
+    least = f" Least certain now: {share[0][0].partition('.')[2] or share[0][0]}." if share else ""
+    what = _WHAT.get(worst.name, worst.name)
+    words = f"{now.name}: {what} {figure(old.value, new.value)} ({low}), {verdict(worst.verdict)}.{least}"
+    return new.low - worst.margin_mm, words
 
 
 def _apart(a: Estimate, b: Estimate) -> float:
