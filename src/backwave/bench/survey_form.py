@@ -66,6 +66,7 @@ class Form:
             value = self.value(path)
             now = spoken(value)
             told: dict[str, Any] = {"value": now, "understood": understood(field, value, self.here.system)}
+            told["options"] = list(self.chosen_from(field, path)[1])
             if path in wrong:
                 told["error"] = wrong[path]
             elif now != entry._props["value"] or path in self.troubled:
@@ -211,19 +212,22 @@ class Rows:
     ) -> None:  # fmt: skip
         self.form, self.path, self.columns, self.kind = form, path, dict(columns), kind
         self.errors: dict[tuple[int, Key], str] = {}
-        system, told = form.here.system, []
-        for key, field in columns:
-            way, options = form.chosen_from(field, (*path, 0, key))
-            told.append(
-                {"key": key, "label": field.label, "hint": in_words(field.hint, system), "kind": way,
-                 "options": list(options), "assumed": in_words(field.assumed, system), "needed": field.required,
-                 "wide": 6 if kind != "rows" else 13 if field.dimension or field.key == "clear" else 10}
-            )  # fmt: skip
         self.made = RowsTable(
-            field_id(path), label, row, told, many=kind != "cells",
+            field_id(path), label, row, self._columns(), many=kind != "cells",
             removable=removable, on_commit=self._commit, on_try=lambda n, key, value: form.weigh(self.columns[key], self.where(n, key), value),
             on_lit=lambda n, key: form.lit(self.where(n, key), self.columns[key]), on_drop=self._drop,
         )  # fmt: skip
+
+    def _columns(self) -> list[dict[str, Any]]:
+        form, system, told = self.form, self.form.here.system, []
+        for key, field in self.columns.items():
+            way, options = form.chosen_from(field, (*self.path, 0, key))
+            wide = 6 if self.kind != "rows" else 13 if field.dimension or field.key == "clear" else 10
+            told.append(
+                {"key": key, "label": field.label, "hint": in_words(field.hint, system), "kind": way, "options": list(options),
+                 "assumed": in_words(field.assumed, system), "needed": field.required, "wide": wide}
+            )  # fmt: skip
+        return told
 
     def where(self, n: int, key: Key) -> KeyPath:
         return (*self.path, key) if self.kind == "cells" else (*self.path, n, key)
@@ -245,7 +249,7 @@ class Rows:
                 key: said for key in self.columns
                 if (said := wrong.get(self.where(n, key)) or self.errors.get((n, key), ""))
             }  # fmt: skip
-        self.made.say(rows=rows)
+        self.made.say(rows=rows, columns=self._columns())
 
     async def _commit(self, n: int, key: Key, value: str, seen: str) -> None:
         error = await self.form.take(self.columns[key], self.where(n, key), value, seen)

@@ -65,6 +65,16 @@ const backwaveTyped = (() => {
     answered(number) {
       for (const [key, one] of own()) if (one.number === number) store.drop(key);
     },
+    async file(event, most, emit) {  // a text that is handed over, read here; null where it is none
+      const [file] = event.target.files;
+      if (!file) return;
+      const fits = file.name.endsWith(".toml") && file.size <= most;
+      let words = null;
+      if (fits)
+        try { words = new TextDecoder("utf-8", { fatal: true }).decode(await file.arrayBuffer()); } catch {}
+      event.target.value = "";
+      emit(file.name, words, fits);
+    },
     reach(id, left = 40) {  // the focus goes to a field as soon as it is there
       const found = document.getElementById(id);
       if (!found) { if (left) setTimeout(store.reach, 50, id, left - 1); return; }

@@ -31,16 +31,7 @@ from backwave.units import show
 _NEW = {"opening": ("id",), "speaker": ("id",), "adapter": ("opening", "speaker", "material")}
 _FIRST = ("vehicle", "margins", "opening", "speaker", "adapter", "printer")
 MAX_BYTES = 200_000
-_READ = """async (event) => {
-  const [file] = event.target.files;
-  if (!file) return;
-  const fits = file.name.endsWith(".toml") && file.size <= MOST;
-  let words = null;
-  if (fits)
-    try { words = new TextDecoder("utf-8", {fatal: true}).decode(await file.arrayBuffer()); } catch {}
-  event.target.value = "";
-  emit(file.name, words, fits);
-}""".replace("MOST", str(MAX_BYTES))
+_READ = f"(event) => backwaveTyped.file(event, {MAX_BYTES}, emit)"
 
 
 def survey(here: Tab, top: str = "", row: str = "0") -> None:
@@ -52,7 +43,7 @@ def survey(here: Tab, top: str = "", row: str = "0") -> None:
     if top != "job" and top not in tables and top != "instruments":
         top = "job" if any(f.key == top for f in schema_form.table().fields) else "opening"
     path: KeyPath = (top, int(row) if row.isdigit() else 0) if top in tables and tables[top][1] else (top,)
-    text("h1", "Survey", "unseen")
+    text("h1", "Measure", "unseen")
     ways = ui.element("nav").props('aria-label="Tables of the job"')
     form = Form(here)
     steps = ui.element("nav").classes("guide").props('aria-label="In this order"')
@@ -97,7 +88,7 @@ def survey(here: Tab, top: str = "", row: str = "0") -> None:
 def _shape(data: Any, path: KeyPath) -> Any:
     """What decides which fields there are: tables, not the rows of a list that is a table of its own."""
     rows = {name: [r.get("id") for r in held] for name, held in data.items() if isinstance(held, list)}
-    return rows, tuple(data), _tables(at(data, path))
+    return rows, tuple(data), tuple(data.get("instruments", ())), _tables(at(data, path))
 
 
 def _tables(held: Any) -> Any:
