@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from bench.waiting import until
 
 PLACES = ("/", "/survey", "/survey/speaker/0", "/section", "/face", "/part", "/sound", "/why/fit.glass@front-door.left")
@@ -18,8 +19,6 @@ PLACES = ("/", "/survey", "/survey/speaker/0", "/section", "/face", "/part", "/s
 @pytest.mark.parametrize(("width", "theme"), [(1440, "dark"), (390, "light")])
 def test_every_place_is_whole(shared: Any, tab: Callable[..., Any], width: int, theme: str) -> None:
     """No sideways scrolling; axe-core (WCAG 2.1 AA rules among them) finds nothing serious."""
-    from axe_playwright_python.sync_playwright import Axe
-
     page = tab(shared.url, width, theme)
     for place in PLACES:
         page.goto(page.url.split("/", 3)[0] + "//" + page.url.split("/")[2] + place)
@@ -118,6 +117,8 @@ def test_from_an_empty_folder_to_the_files(
     high = page.viewport_size["height"] - (62 if width < 500 else 0)  # a phone's bar of places stands over the rest
     begin = page.get_by_role("button", name="Start the job")
     begin.wait_for()
+    bad = [v["id"] for v in Axe().run(page).response["violations"] if v["impact"] in ("serious", "critical")]
+    assert not bad, bad
     assert begin.bounding_box()["y"] + begin.bounding_box()["height"] <= high
     assert page.locator(".six input").count() == len(SIX)
     for name, value in SIX.items():
@@ -138,6 +139,9 @@ def test_from_an_empty_folder_to_the_files(
     if width > 500:
         return  # the files take their time: once is enough
     page.wait_for_selector("text=The part (3MF)", timeout=120_000)
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    bad = [v["id"] for v in Axe().run(page).response["violations"] if v["impact"] in ("serious", "critical")]
+    assert not bad, bad
     for words, ending in (("The part", ".3mf"), ("1:1 paper", ".pdf"), ("Test ring", ".stl")):
         ring = page.get_by_role("link", name=re.compile(words))
         assert ring.bounding_box()["y"] + ring.bounding_box()["height"] <= high  # all of the answer on one screen

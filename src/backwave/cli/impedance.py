@@ -129,7 +129,7 @@ def _show(made: Jig, system: str) -> None:
             scale, unit = (scale * convert(1.0, unit, "in3" if unit == "L" else "oz"), "in³" if unit == "L" else "oz")
         rows.append((name, f"{scale * x.value:.4g} {unit}".strip(), f"{scale * x.u:.2g}"))
     rows.append(("Le at 1 kHz", f"{1e3 * m.inductance():.3g} mH", ""))
-    out.print(output.table(("parameter", "value", "standard uncertainty"), rows))
+    output.put_table(("parameter", "value", "standard uncertainty"), rows)
     for check in made.checks:
         if check.verdict != "ok":
             out.print(f"{output.verdict_word(check.verdict)}  {escape(output.fill(check.title))}")

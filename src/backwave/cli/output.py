@@ -25,7 +25,6 @@ from backwave.report.blocks import Audience, Block, Cell, cell, items
 
 if TYPE_CHECKING:
     from rich.console import Console
-    from rich.table import Table
 
     from backwave.assess.next_steps import FindingGroup
     from backwave.drawing.chart import Chart
@@ -93,19 +92,6 @@ def verdict_word(verdict: Verdict) -> str:
     return f"[{style}]{word}[/]"
 
 
-def table(heads: Sequence[str], rows: Iterable[Iterable[str]] = (), right: Collection[str] | None = None) -> Table:
-    """A table without lines, of cells in markup.  `right`: columns that stand right; None: all but the first."""
-    from rich.table import Table
-
-    made = Table(box=None, header_style="dim", pad_edge=False, padding=(0, 2, 0, 0))
-    for n, head in enumerate(heads):
-        at_right = n > 0 if right is None else head in right
-        made.add_column(escape(head), justify="right" if at_right else "left", overflow="fold")
-    for row in rows:
-        made.add_row(*row)
-    return made
-
-
 def put_table(
     heads: Sequence[str],
     rows: Iterable[Iterable[str]] = (),
@@ -114,7 +100,7 @@ def put_table(
     wide: bool = False,
 ) -> None:
     """Print a table of plain cells. No name in its first column, and no number with its unit, is broken: it would rather
-    be wider than the terminal. `right`: as for `table`; `wide`: a row is a line, however long."""
+    be wider than the terminal. `right`: columns that stand right; None: all but the first; `wide`: a row is a line."""
     held = [[re.sub(r"(?<!,) ", _HELD, first), *rest] for first, *rest in rows]
     at_right = {n for n, head in enumerate(heads) if (n > 0 if right is None else head in right)}
     made: Any = {"head": heads, "widths": [1] * len(heads), "rows": held, "right": at_right}
