@@ -110,6 +110,13 @@ def blocks(found: Iterable[Block]) -> None:
                 _rows(label, table("wire | here | there", one["rows"]))
 
 
+def fill(box: Element, found: Iterable[Block]) -> None:
+    """Put a report into a box, in place of what it held."""
+    box.clear()
+    with box:
+        blocks(found)
+
+
 def _rows(label: str, one: Block) -> None:
     """A table that a phone can push aside, in one element of the page."""
     made = ui.html(table_html(one), sanitize=False).classes("scroll")

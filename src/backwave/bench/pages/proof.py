@@ -18,7 +18,7 @@ from backwave.assess.proof.tuning import TARGETS, Tuned, checked, kept_settings,
 from backwave.bench.background import Errand
 from backwave.bench.findings import Findings
 from backwave.bench.page_frame import Tab
-from backwave.bench.widgets import Chips, Plot, ProgressBar, UpdatableElement, blocks, button, link, status, text
+from backwave.bench.widgets import Chips, Plot, ProgressBar, UpdatableElement, blocks, button, fill, link, status, text
 from backwave.drawing.chart import Chart
 from backwave.errors import BackwaveError, InputError
 from backwave.files.recordings import PLAYED, READINGS, write_signal
@@ -26,7 +26,7 @@ from backwave.finding import Finding, sentences
 from backwave.job.toml_spans import path_of
 from backwave.job.undo import Append
 from backwave.report import proof as report
-from backwave.report.blocks import Audience, Block
+from backwave.report.blocks import Audience
 
 
 def proof(here: Tab) -> None:
@@ -92,9 +92,9 @@ def proof(here: Tab) -> None:
             plot.chart(views[kind][1], here.narrow)
         told = Audience(result.show, result.names)
         seen = [] if pair is None else [*report.head(pair), *report.numbers(told, pair), *report.distortion(pair)]
-        _told(compared, seen)
+        fill(compared, seen)
         findings.tell(here, result, made.findings)
-        _told(takes, report.recordings(told, made))
+        fill(takes, report.recordings(told, made))
         with takes:
             link("Change them", "/survey/reading", "plain")
 
@@ -185,12 +185,6 @@ class _Running:
         self._row.set_visibility(not none)
         self._bar.say(errand.share)
         self._again.set_visibility(not busy)
-
-
-def _told(box: ui.element, found: list[Block]) -> None:
-    box.clear()
-    with box:
-        blocks(found)
 
 
 class _Working:

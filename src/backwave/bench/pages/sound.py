@@ -14,14 +14,14 @@ from backwave.assess.sound import prediction
 from backwave.assess.sound.results import Comparison
 from backwave.bench.findings import Findings, address_of, of_finding
 from backwave.bench.page_frame import Tab
-from backwave.bench.widgets import Chips, Plot, blocks, button, facts, link, status, text
+from backwave.bench.widgets import Chips, Plot, button, facts, fill, link, status, text
 from backwave.drawing.chart import Chart
 from backwave.finding import words
 from backwave.job.model import JobFile
 from backwave.job.toml_spans import KeyPath
 from backwave.job.undo import Change
 from backwave.report import sound as report
-from backwave.report.blocks import Audience, Block, signed
+from backwave.report.blocks import Audience, signed
 
 ALL = "All stages"
 KINDS = {"response": "Response", "loudest": "Loudest", "excursion": "Excursion", "impedance": "Impedance"}
@@ -124,8 +124,8 @@ def sound(here: Tab) -> None:
             held["made"] = made
             rows = await asyncio.to_thread(lambda: (band_levels(made), compared(engine, made).worth))
             if held["made"] is made and not body.is_deleted:
-                _listed(levels, report.levels(reader, names[0], rows[0]))
-                _listed(worth, report.worth(reader, rows[0][0], rows[1]))
+                fill(levels, report.levels(reader, names[0], rows[0]))
+                fill(worth, report.worth(reader, rows[0][0], rows[1]))
 
     def tell() -> None:
         result = here.board.result
@@ -192,12 +192,6 @@ def _against(one: Comparison, told: Audience, seat: str) -> None:
     facts((name, f"{signed(b.delta)}  ({signed(b.low)} … {signed(b.high)})") for name, b in one.bands)
     for line in report.relief(told, one):
         text("p", line)
-
-
-def _listed(box: ui.element, found: list[Block]) -> None:
-    box.clear()
-    with box:
-        blocks(found)
 
 
 @dataclass(frozen=True)

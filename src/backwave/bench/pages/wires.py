@@ -14,14 +14,14 @@ from backwave.assess.power.results import Harnessed
 from backwave.bench.findings import Findings
 from backwave.bench.gates import GateTicks, careful
 from backwave.bench.page_frame import Tab, verdict
-from backwave.bench.widgets import InputField, Picture, blocks, link, listed, problem_words, status, text, way
+from backwave.bench.widgets import InputField, Picture, fill, link, listed, problem_words, status, text, way
 from backwave.drawing.harness import harness_sheet
 from backwave.drawing.sheet import to_svg
 from backwave.drawing.wiring import faces_svg, supply_svg
 from backwave.finding import words
 from backwave.job.gates import about
 from backwave.report import wires as report
-from backwave.report.blocks import Audience, Block, par, sub
+from backwave.report.blocks import Audience, par, sub
 from backwave.units import show
 
 PARTS = {"": "Supply", "harness": "Harness", "lists": "Lists", "factory": "Factory wires", "gains": "Gains"}
@@ -60,12 +60,6 @@ def _follow(here: Tab, what: str, missing: tuple[str, str, str], body: Any, noth
     here.live(tell)
 
 
-def _told(box: Any, found: Callable[[Audience], list[Block]], result: Assessment) -> None:
-    box.clear()
-    with box:
-        blocks(found(Audience(result.show, result.names)))
-
-
 def _supply(here: Tab) -> None:
     nothing, body = (ui.element("div").classes("block") for _ in range(2))
     with body:
@@ -79,8 +73,9 @@ def _supply(here: Tab) -> None:
         session = here.board.session
         assert session is not None
         picture.say(svg=supply_svg(made, result.title, "auto", compact=here.narrow, system=result.show))
-        _told(cautions, lambda told: [sub("Before anything is touched"), *report.dangers(told, made)], result)
-        _told(lists, lambda told: report.supply(told, session.job, made), result)
+        told = Audience(result.show, result.names)
+        fill(cautions, [sub("Before anything is touched"), *report.dangers(told, made)])
+        fill(lists, report.supply(told, session.job, made))
         findings.tell(here, result, made.findings)
 
     missing = (
@@ -118,7 +113,7 @@ def _harness(here: Tab) -> None:
         plugs.set_visibility(bool(made.plugs))
         if made.plugs:
             plugs.say(svg=faces_svg(made.plugs, "Factory plugs that are kept", "auto", compact=here.narrow))
-        _told(runs, lambda told: report.runs(told, made), result)
+        fill(runs, report.runs(Audience(result.show, result.names), made))
 
     _follow(here, "harness", _NO_HARNESS, body, nothing, shown)
 
@@ -128,9 +123,8 @@ def _lists(here: Tab) -> None:
     nothing, body = ui.element("div").classes("block"), ui.element("section").classes("block")
 
     def shown(made: Harnessed, result: Assessment) -> None:
-        _told(
-            body, lambda told: [*report.schedule(told, made), *report.cuts(told, made), *report.labels_of(made)], result
-        )
+        told = Audience(result.show, result.names)
+        fill(body, [*report.schedule(told, made), *report.cuts(told, made), *report.labels_of(made)])
 
     _follow(here, "harness", _NO_HARNESS, body, nothing, shown)
 
@@ -229,7 +223,8 @@ def _factory(here: Tab) -> None:
         if not here.news(held, result) or result is None:
             return
         nothing = "What the outputs of the factory system carry is not entered yet: a sweep on each pair at two volumes, and a meter."
-        _told(system, lambda told: ([] if record is None else report.outputs(told, record)) or [par(nothing)], result)
+        told = Audience(result.show, result.names)
+        fill(system, ([] if record is None else report.outputs(told, record)) or [par(nothing)])
         findings.tell(here, result, () if record is None else record.findings)
 
     here.live(tell)
