@@ -56,7 +56,7 @@ SLIDE = """(value) => {
 }""".replace("NOW", NOW)
 # Waits until nothing of it is by first order alone.
 SETTLED = """() => new Promise((done) => {
-  const state = document.querySelector('.state'), plate = document.querySelector('.picture');
+  const state = document.querySelector('.state'), plate = document.querySelector('.plate');
   const look = () => !(state.textContent.includes('refining') || plate.textContent.includes('Checking')) && (done(NOW), true);
   if (look()) return;
   const eye = new MutationObserver(() => { if (look()) eye.disconnect(); });
@@ -124,7 +124,7 @@ def many(folder: Path) -> Path:
 
 def _wait(section: Any, thickness: float, change: Any, settled: list[float] | None = None) -> float:
     """Milliseconds from a change to the section that shows it; and, noted in a list, to when its draws have followed."""
-    seen = section.evaluate_handle(f"(words) => {{ window.benchSeen = ({SEEN})(words); }}", f"on a {thickness:.1f} mm")
+    seen = section.evaluate_handle(f"(words) => {{ window.benchSeen = ({SEEN})(words); }}", f"{thickness:.1f} mm ASA adapter")
     seen.dispose()
     began = change()
     took = float(section.evaluate("() => window.benchSeen")) - float(began)
