@@ -124,7 +124,9 @@ def many(folder: Path) -> Path:
 
 def _wait(section: Any, thickness: float, change: Any, settled: list[float] | None = None) -> float:
     """Milliseconds from a change to the section that shows it; and, noted in a list, to when its draws have followed."""
-    seen = section.evaluate_handle(f"(words) => {{ window.benchSeen = ({SEEN})(words); }}", f"{thickness:.1f} mm ASA adapter")
+    seen = section.evaluate_handle(
+        f"(words) => {{ window.benchSeen = ({SEEN})(words); }}", f"{thickness:.1f} mm ASA adapter"
+    )
     seen.dispose()
     began = change()
     took = float(section.evaluate("() => window.benchSeen")) - float(began)

@@ -113,13 +113,8 @@ class Term:
     part: str
     rises: int
     margin_mm: float  # what should be kept
-    # mm, the candidates; the clearance is the least of them, NaN not counted
-    candidates: Callable[[Evaluator], Candidates]
-    least: Callable[[Evaluator], Candidates] | None = None  # the same without those that cannot be the least
-
-
-def _back_term(name: str, code: str, part: str, rises: int, margin_mm: float, over: Callable[..., Candidates]) -> Term:
-    return Term(name, code, part, rises, margin_mm, over, partial(over, least=True))
+    # mm, the candidates; the clearance is the least of them, NaN not counted; with `least` only those that may be it
+    candidates: Callable[..., Candidates]
 
 
 Span = tuple[float, float]
@@ -291,10 +286,10 @@ class Model:
         terms: list[Term] = []
         if moves:
             behind = partial(self._behind, surfaces=tuple(map(Surface, moves)))
-            terms.append(_back_term("glass", "fit.glass", "", 1, margins.glass_mm, behind))
+            terms.append(Term("glass", "fit.glass", "", 1, margins.glass_mm, behind))
         if fixed:
             behind = partial(self._behind, surfaces=tuple(map(Surface, fixed)))
-            terms.append(_back_term("behind", "fit.behind", "", 1, margins.metal_mm, behind))
+            terms.append(Term("behind", "fit.behind", "", 1, margins.metal_mm, behind))
         if opening.trim_clear is not None:
             terms.append(Term("grille", "fit.grille", "", -1, margins.grille_mm, self._grille))
         if self.hole_margin_mm() is not None:
@@ -303,14 +298,14 @@ class Model:
             met = surfaces_toward(group, *self.terminal_sector())
             if driver.terminals is not None and met:
                 here = partial(self._terminals, surfaces=met)
-                terms.append(_back_term(f"terminals.{part}", "fit.terminals", part, 1, margin, here))
+                terms.append(Term(f"terminals.{part}", "fit.terminals", part, 1, margin, here))
         for part, group, margin in groups:
             toward = [(tail, surfaces_toward(group, tail.angle_deg, 0.0)) for tail in self.tails]
             if any(surfaces for _, surfaces in toward):
                 here = partial(self._tails, toward=toward)
-                terms.append(_back_term(f"screw-tails.{part}", "fit.screw-tails", part, 0, margin, here))
+                terms.append(Term(f"screw-tails.{part}", "fit.screw-tails", part, 0, margin, here))
         if driver.vent is not None and opening.behind:
-            terms.append(_back_term("vent", "fit.vent", "", 1, driver.vent.wanted_mm, self._vent))
+            terms.append(Term("vent", "fit.vent", "", 1, driver.vent.wanted_mm, self._vent))
         return tuple(terms)
 
     def hole_margin_mm(self) -> float | None:
@@ -320,8 +315,7 @@ class Model:
 
     def __call__(self, look: Evaluator) -> Array:
         """(m, n) clearances, mm, in the order of `terms`. `look`, mm."""
-        found = ((term.least or term.candidates)(look) for term in self.terms())
-        rows = [reduce(np.fmin, (values for _, values in candidates)) for candidates in found]
+        rows = [reduce(np.fmin, (v for _, v in term.candidates(look, least=True))) for term in self.terms()]
         return np.stack(np.broadcast_arrays(*(np.atleast_1d(row) for row in rows))) if rows else np.empty((0, 1))
 
     def readings(self) -> tuple[Reading, ...]:
@@ -339,7 +333,8 @@ class Model:
         height, line = seat_height(self.stack, look), driver_line(self.driver, look)
         return _over(look, height, line, surfaces, least=least)
 
-    def _grille(self, look: Evaluator) -> Candidates:
+    def _grille(self, look: Evaluator, least: bool = False) -> Candidates:
+        del least
         assert self.opening.trim_clear is not None
         height = seat_height(self.stack, look)
         room = look(self.opening.trim_clear) - height
@@ -348,7 +343,8 @@ class Model:
             z = _first(height) + _first(ahead) + _first(travel)
             yield Nearest(FRONT_WORDS[part], part, z_mm=z), room - ahead - travel
 
-    def _hole(self, look: Evaluator) -> Candidates:
+    def _hole(self, look: Evaluator, least: bool = False) -> Candidates:
+        del least
         height, line = seat_height(self.stack, look), driver_line(self.driver, look)
         around = self.edge(look, None, 0.0)
         for radius in widest(line, height):

@@ -317,7 +317,7 @@ def _by_first_order(
     all its candidates', so that two that are as near count both."""
     found = []
     for k, term in enumerate(terms):
-        own = slice(starts[k], starts[k + 1])
+        own = [k, *range(starts[k], starts[k + 1])]
         low = float(np.nanmin(values[own] - _Z95 * u[own]))
         value = float(values[k])
         spread = max((value - low) / _Z95, 1e-9)
