@@ -17,8 +17,9 @@
     button?.setAttribute("aria-expanded", open);
   };
   addEventListener("click", ({ target }) => {
-    const button = target.closest?.(".more");
-    more(button?.getAttribute("aria-expanded") === "false");
+    const opens = target.closest?.(".more")?.getAttribute("aria-expanded") === "false";
+    more(opens);
+    if (opens) document.querySelector(".rest").focus();
   });
   addEventListener("keydown", (e) => {
     if (e.key !== "Escape" || !document.querySelector(".places.open")) return;

@@ -120,12 +120,12 @@ def labels(sheet: Sheet, callouts: Sequence[Callout], area: BoxStroke, *, brief:
     """Words on the drawing, each where most room is nearest to its place, measures and what can be changed first. What
     finds no room goes to the sheet's notes; where `brief`, so do the words after the names of the others."""
     room = _Room(sheet, area)
-    for c in sorted(callouts, key=lambda c: (c.end != "none", c.look == "change")):
+    for c in sorted(callouts, key=lambda c: (c.end != "none", not _changes(c))):
         whole = not brief or c.end == "none"
         lines = [(part, look) for text, look in c.lines[: None if whole else 1] for part in wrap(text, look, 260.0)]
-        mark = 20 * sheet.text_unit if c.end == "none" and c.look != "change" else 0.0  # also while it is checked
+        mark = 20 * sheet.text_unit if c.end == "none" and not _changes(c) else 0.0  # also while it is checked
         wide = max((text_width(text, look) for text, look in lines), default=0.0) * sheet.text_unit + mark
-        most = np.inf if whole else MOST
+        most = np.inf if whole or _changes(c) else MOST
         spot = c.target and lines and room.spot(c.target, wide + 6, _height(lines, sheet.text_unit) + 4, most)
         if not (whole and spot) and (len(c.lines) > 1 or not spot):
             sheet.notes.append(": ".join(filter(None, (c.lines[0][0], ", ".join(text for text, _ in c.lines[1:])))))
@@ -141,6 +141,10 @@ def labels(sheet: Sheet, callouts: Sequence[Callout], area: BoxStroke, *, brief:
         for text, look in lines:
             y += TEXTS[look].size * LEADING * sheet.text_unit
             sheet.words(x, y - 0.32 * TEXTS[look].size * sheet.text_unit, text, look, "end" if right else "start")
+
+
+def _changes(c: Callout) -> bool:
+    return c.lines[0][1].endswith("change")  # what a person can change
 
 
 class _Room:

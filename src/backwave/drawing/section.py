@@ -6,7 +6,7 @@ both halves; a phone the one with the worst clearance (ISO 128-3 allows a half v
 from __future__ import annotations
 
 from math import hypot
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
@@ -30,17 +30,10 @@ TURNED_IN = "Screws and threads are turned into the plane of the cut."
 PHONE_TEXT = 0.86  # of the other media's text: 12.5 pixels, where a phone shows a sheet at its size
 
 
-class Layout(NamedTuple):
-    width: float  # sheet units
-    height: float  # 0 where it follows what stands on it
-    edge: float  # left and right of the drawing, its columns included
-    above: float  # over the drawing
-    room: float  # the drawing's height, at most
-
-
-LAYOUTS: dict[Medium, Layout] = {
-    "paper": Layout(1000.0, 100.0, 284.0, 70.0, 640.0), "screen": Layout(916.0, 690.0, 254.0, 44.0, 520.0),
-    "phone": Layout(390.0, 468.0, 10.0, 36.0, 300.0),
+LAYOUTS: dict[Medium, tuple[float, float, float, float, float]] = {
+    # width and height of the sheet; left and right of the drawing, and over it; the drawing's height, at most
+    "paper": (1000.0, 100.0, 284.0, 70.0, 640.0), "screen": (916.0, 690.0, 254.0, 44.0, 520.0),
+    "phone": (390.0, 468.0, 10.0, 36.0, 300.0),
 }  # fmt: skip
 
 
@@ -63,8 +56,8 @@ def section_sheet(
     thick = show(place.spec.thickness_mm, "mm", system)
     label = "adapter" if public else f"{thick} {place.part.material.name} adapter"
     title, verdict = f"{place.name}: section", place.fit_verdict
-    layout = LAYOUTS[medium]
-    s = Sheet(layout.width, layout.height, title)
+    width, height, edge, above, room = LAYOUTS[medium]
+    s = Sheet(width, height, title)
     head = 0.0
     if medium == "paper":
         subtitle = f"{place.speaker_name} on {'its' if public else 'a'} {label}"
@@ -72,10 +65,10 @@ def section_sheet(
         head = heading(s, title, subtitle, verdict, PLATES[verdict], once, False)
     elif medium == "phone":
         s.text_unit = PHONE_TEXT
-    left, right = layout.edge, layout.width - layout.edge
+    left, right = edge, width - edge
     tall = cut.reach * len(cut.halves)
-    scale = min((right - left - 6) / (cut.z_high - cut.z_low), layout.room / tall)
-    top = head + layout.above + (0.0 if medium == "paper" else (layout.room - tall * scale) / 2)
+    scale = min((right - left - 6) / (cut.z_high - cut.z_low), room / tall)
+    top = head + above + (0.0 if medium == "paper" else (room - tall * scale) / 2)
     f = Frame((left + right) / 2 - scale * (cut.z_low + cut.z_high) / 2, top + cut.reach * scale, scale)
     bottom = top + tall * scale
 
@@ -96,10 +89,10 @@ def section_sheet(
     _dimensions_above(s, f, cut, top, rows)
     below = _dimensions_below(s, f, cut, bottom, rows)
     if medium == "phone":
-        labels(s, calls, BoxStroke(4, 4, layout.width - 4, bottom))
+        labels(s, calls, BoxStroke(4, 4, width - 4, bottom))
         end = below
     else:
-        end = max(below, columns(s, calls, layout.edge - 44, head + 34, f.x0 + scale * max(cut.seat, 0.0) / 2))
+        end = max(below, columns(s, calls, edge - 44, head + 34, f.x0 + scale * max(cut.seat, 0.0) / 2))
     sketched = (SKETCHED, *((TURNED_IN,) if place.spec.fixings else ()))
     choice = () if place.choice is None else (words(place.choice, system),)
     finish(s, medium, (*unknown(place), *sketched, *choice), end)

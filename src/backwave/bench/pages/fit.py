@@ -86,11 +86,8 @@ class _Drawing(View):
     """A drawing with a key of its part to take hold of: tried while it is dragged, kept where it is let go."""
 
     hold = key = dimension = ""  # what the pointer takes hold of, and the key of the part that it is
-
-    def __init__(self, here: Tab, view: str, subject: str) -> None:
-        self.trial = False
-        self.seen = ""  # what the job said when it was taken hold of
-        super().__init__(here, view, subject)
+    trial = False
+    seen = ""  # what the job said when it was taken hold of
 
     def picture(self) -> None:
         self.drawn = Picture(hold=self.hold, on_drag=self.dragged)

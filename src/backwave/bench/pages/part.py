@@ -34,13 +34,10 @@ SEEN = {  # where the eye is, in reaches of the part from its middle
 class _Part(View):
     """The solid, turning; what it is, and its files."""
 
-    def __init__(self, here: Tab, subject: str) -> None:
-        self.solids = here.board.solids
-        self.apart = True
-        self.facts: Any = None  # of which solid the facts and files are shown, which one is drawn, and as what scene
-        self.look: Any = None
-        self.scene: ui.scene | None = None
-        super().__init__(here, "part", subject)
+    apart = True
+    facts: Any = None  # of which solid the facts and files are shown, which one is drawn, and as what scene
+    look: Any = None
+    scene: ui.scene | None = None
 
     def picture(self) -> None:
         self.frame = ui.element("div").classes("solid")
@@ -61,12 +58,12 @@ class _Part(View):
 
     def again(self) -> None:
         if (fit := self.fit) is not None:
-            self.solids.ask(fit.part.id, again=True)
+            self.here.board.solids.ask(fit.part.id, again=True)
             self.tell()
 
     def stop(self) -> None:
         if (fit := self.fit) is not None:
-            self.solids.cancel(fit.part.id)
+            self.here.board.solids.cancel(fit.part.id)
 
     def take_apart(self) -> None:
         self.apart, self.look = not self.apart, None
@@ -82,7 +79,7 @@ class _Part(View):
         verdict = worst([check.verdict for check in (*fit.part_checks, *fit.part.stopped)])
         self.judge(fit, verdict, PLATES[verdict])
         _stopped(self.against, self.here, result, fit.part)
-        self.solids.ask(fit.part.id)
+        self.here.board.solids.ask(fit.part.id)
 
     def tell(self) -> None:
         super().tell()
@@ -90,8 +87,8 @@ class _Part(View):
         if result is None or fit is None:
             return
         order = fit.part
-        good, fresh, progress, wrong = self.solids.state(order.id)
-        look = self.solids.look(order.id)
+        good, fresh, progress, wrong = self.here.board.solids.state(order.id)
+        look = self.here.board.solids.look(order.id)
         current = look is not None and look[0] == made_digest(order)
         said = (
             f"Being {'rebuilt' if good else 'built'}: {progress[1] or 'starting'}" if progress is not None
@@ -114,7 +111,7 @@ class _Part(View):
 
 def part(here: Tab, subject: str = "") -> None:
     """What will I make?"""
-    here.live(_Part(here, subject).tell)
+    here.live(_Part(here, "part", subject).tell)
 
 
 def _made(part: PartOrder) -> str:
