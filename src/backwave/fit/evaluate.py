@@ -83,18 +83,12 @@ def tilted(tilt_deg: float, offset_mm: float) -> Check:
 def missing(opening: Opening) -> tuple[Check, ...]:
     """What has to be measured before all can be judged."""
     rows = (
-        (
-            not opening.behind, "behind", "depth behind the face",
-            "Measure the free depth at the axis and near the edge, with the window down, half way and up",
-        ),
-        (
-            opening.trim_clear is None, "trim.clear", "distance from the metal to the grille",
-            "Measure from the metal to the back of the grille with the trim seated",
-        ),
-        (
-            opening.hole is None and opening.outline_mm is None, "hole", "hole in the metal",
-            "Measure the hole's diameter, or trace its edge",
-        ),
+        (not opening.behind, "behind", "depth behind the face",
+         "Measure the free depth at the axis and near the edge, with the window down, half way and up"),
+        (opening.trim_clear is None, "trim.clear", "distance from the metal to the grille",
+         "Measure from the metal to the back of the grille with the trim seated"),
+        (opening.hole is None and opening.outline_mm is None, "hole", "hole in the metal",
+         "Measure the hole's diameter, or trace its edge"),
     )  # fmt: skip
     return tuple(
         check_of("job.missing", "caution", f"No {what} entered yet", remedy, sources=(), key=key, part=key)

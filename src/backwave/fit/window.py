@@ -212,28 +212,16 @@ def window_checks(fit: Fit) -> list[Check]:
     ends: Quantities = (("low", window.low_mm, "mm"), ("high", window.high_mm, "mm"), ("chosen", chosen, "mm"))
     if window.open:
         title = "Stand-offs from {low} to {high} suit both sides; now {chosen}"
-        if window.low_mm <= chosen <= window.high_mm:
-            return [
-                Check(
-                    "fit.window", "ok", Message(title, ends), value=chosen, unit="mm", low=window.low_mm,
-                    high=window.high_mm, working=steps, sources=(MONTE_CARLO,),
-                ),
-            ]  # fmt: skip
-        over = chosen - window.high_mm
-        remedy = (
-            Message(
-                "Lower the speaker by {by}: a thinner adapter, a thinner gasket or one in a groove, a deeper recess",
-                (("by", over, "mm"),),
-            )
-            if over > 0.0
-            else Message("Raise the speaker by {by}: a thicker adapter", (("by", window.low_mm - chosen, "mm"),))
-        )
-        return [
-            Check(
-                "fit.window", "caution", Message(title, ends), value=chosen, unit="mm", low=window.low_mm,
-                high=window.high_mm, remedy=remedy, working=steps, sources=(MONTE_CARLO,),
-            ),
-        ]  # fmt: skip
+        remedy = None
+        if chosen > window.high_mm:
+            lower = "Lower the speaker by {by}: a thinner adapter, a thinner gasket or one in a groove, a deeper recess"
+            remedy = Message(lower, (("by", chosen - window.high_mm, "mm"),))
+        elif chosen < window.low_mm:
+            remedy = Message("Raise the speaker by {by}: a thicker adapter", (("by", window.low_mm - chosen, "mm"),))
+        return [Check(
+            "fit.window", "ok" if remedy is None else "caution", Message(title, ends), value=chosen, unit="mm",
+            low=window.low_mm, high=window.high_mm, remedy=remedy, working=steps, sources=(MONTE_CARLO,),
+        )]  # fmt: skip
     return [_closed(fit, window, steps)]
 
 
