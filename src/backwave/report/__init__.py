@@ -3,7 +3,8 @@
     blocks  what a block and a cell are, and who reads
     wires   supply, gains, harness, the factory's wires
     work    checklist, shopping list, teardown
-    sound   settings, predictions, readings, tuning
+    sound   settings of the stages, predictions, networks and boxes that were designed
+    proof   before and after, what readings taught, what is set on a processor
 
 From: results of `assess`, with the `Audience` who is told.  Computes nothing, reads no file, knows no face.  Between assess and the faces.
 """

@@ -45,10 +45,6 @@ def _many(word: str, group: ReadingGroup) -> str:
     return f"{word}: {mean.takes} recordings at {'one place' if mean.places == 1 else f'{mean.places} places'}"
 
 
-def _level(value: float | None) -> str:
-    return "" if value is None else signed(value)
-
-
 def _bands(pair: SweepPair) -> Block:
     """Band by band."""
     rows: list[list[Cell]] = []
@@ -63,7 +59,8 @@ def _bands(pair: SweepPair) -> Block:
             words = {True: "as predicted", False: "not as predicted", None: ""}[row.as_predicted]
             seen = cell(f"{signed(value)}  ({signed(low)} … {signed(high)})", words)
         name = cell(row.name, f"{row.low_hz:g} to {row.high_hz:g} Hz")
-        rows.append([name, _level(row.before_db), _level(row.after_db), change, seen])
+        levels = ("" if level is None else signed(level) for level in (row.before_db, row.after_db))
+        rows.append([name, *levels, change, seen])
     return table("band *1.2 | before, dB > | after, dB > | changed by, dB *0.9 > | predicted, dB *1.2 >", rows)
 
 
