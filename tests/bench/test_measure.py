@@ -127,3 +127,30 @@ def test_tables_of_later_stages_wait_and_references_are_chosen(
     go(page, "/survey/adapter/0")
     page.wait_for_selector("#f-adapter-0-speaker")
     assert page.locator("#f-adapter-0-speaker option").all_inner_texts()[1:] == ["one"]
+
+
+def test_distances_place_the_fixings_and_a_slip_is_named(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
+    apart, edge = "139.4 mm", "6 mm"
+    rows = [("1", "2"), ("2", "3"), ("1", "3")]
+    told = [f'{{ from = "fixing {a}", to = "fixing {b}", centre = "{apart}" }}' for a, b in rows]
+    told += [f'{{ from = "fixing {n}", to = "hole edge", edge = "{edge}" }}' for n in (1, 2, 3)]
+    fixings = ", ".join(f'{{ angle = "{hour} o\'clock", hole = "5.5 mm" }}' for hour in (12, 8, 4))
+
+    def placed(text: str) -> str:
+        start, end = text.index("fixings = ["), text.index("behind  = [")
+        return f"{text[:start]}fixings = [{fixings}]\ndistances = [{', '.join(told)}]\n{text[end:]}"
+
+    running = bench(text=placed)
+    page = tab(running.url + "/survey/opening/0")
+    page.wait_for_selector(".placed-words:has-text('6 distances place the fixings')")
+    assert page.locator("[data-spot^='fixings.']").count() == 3
+    assert page.locator("#f-opening-0-distances-0-to option").all_inner_texts()[1:4] == [
+        "fixing 1",
+        "fixing 2",
+        "fixing 3",
+    ]
+    page.locator("#f-opening-0-distances-1-centre").fill("149.4 mm")
+    page.locator("#f-opening-0-distances-1-centre").press("Enter")
+    page.wait_for_selector(".placed-words:has-text('One of these distances is wrong')")
+    page.get_by_role("button", name="Delete distance 2").click()
+    page.wait_for_selector(".placed-words:has-text('5 distances place the fixings')")
