@@ -48,3 +48,33 @@ def test_an_assumed_value_leads_to_its_field() -> None:
     assert findings.address_of(path) == "/survey/opening/0#f-opening-0-fixings-0-metal"
     assert findings.of_key(data, "margins.vent") == ("margins", "vent")
     assert findings.of_key(data, "opening.door.trim: cone to grille") is None
+
+
+def cells(name: str, *path: str) -> Field:
+    found = schema_form.find((*path, name))
+    assert isinstance(found, Field)
+    return found
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("4 o'clock", "330°, counterclockwise from 3 o'clock"),
+        ("-30 deg", "4 o'clock"),
+        ("7:30 o'clock", "225°, counterclockwise from 3 o'clock"),
+    ],
+)
+def test_a_direction_is_said_both_ways(typed: str, said: str) -> None:
+    assert schema_form.understood(cells("angle", "opening", "behind"), typed, "metric") == said
+
+
+def test_several_values_are_typed_without_brackets() -> None:
+    clear, sides = cells("clear", "opening", "behind"), cells("sides", "opening")
+    held = ["58.2 mm", "57.8 mm"]
+    assert schema_form.spoken(held) == "58.2 mm; 57.8 mm"
+    assert schema_form.meant(clear, "58.2 mm; 57.8 mm") == '["58.2 mm", "57.8 mm"]'
+    assert schema_form.meant(clear, "58.2 mm") == "58.2 mm"
+    assert schema_form.meant(sides, "left") == '["left"]'
+    assert schema_form.meant(cells("outline", "opening", "flange"), "3 in") == "76.2"  # 3 x 25.4
+    assert cells("profile", "speaker").columns == ("radius", "depth")
+    assert cells("at", "opening").kind == "cells"

@@ -170,14 +170,12 @@ def table(*keys: str) -> FormTable:
 def find(keys: Sequence[str]) -> FormTable | Field | None:
     """The table or field that these keys lead to from the top; None where there is none. A field before a table of the
     same name."""
-    found: FormTable = table()
-    for n, key in enumerate(keys):
-        field = next((f for f in found.fields if f.key == key), None)
-        if field is not None and n == len(keys) - 1:
-            return field
+    found = table()
+    for n, key in enumerate(keys, 1):
+        field = next((f for f in found.fields if f.key == key), None) if n == len(keys) else None
         inner = next((t for t, _ in found.below if t.key == key), None)
-        if inner is None:
-            return None
+        if field is not None or inner is None:
+            return field
         found = inner
     return found
 
@@ -205,16 +203,7 @@ def meant(field: Field, text: str) -> str:
     return written([part.strip() for part in text.split(";") if part.strip()])
 
 
-def clock_words(text: str) -> str:
-    """A direction in the other way of saying it: "4 o'clock" for "-30 deg", and the other way round."""
-    try:
-        q = parse(text, "angle")
-    except (QuantityError, TypeError):
-        return ""
-    return f"{q.to('deg'):g}\u00b0, counterclockwise from 3 o'clock" if q.on_a_clock else clock(q.to("deg"))
-
-
-DIRECTIONS = ("angle", "toward")  # keys that say which way; other angles are turned by
+DIRECTIONS = ("angle", "toward")  # keys that say which way, which is said both ways; other angles are turned by
 
 
 def understood(field: Field, value: Any, system: str) -> str:
@@ -231,7 +220,8 @@ def understood(field: Field, value: Any, system: str) -> str:
         inches = system == "metric" and q.unit in ("in", "ft", "mil")
         text = show(q.to("mm"), "mm") if inches else show(q.value, q.unit, system)
         if field.key in DIRECTIONS:
-            text = clock_words(one)
+            deg = q.to("deg")
+            text = f"{deg:g}\u00b0, counterclockwise from 3 o'clock" if q.on_a_clock else clock(deg)
         half, u = (v and (show(v, q.unit, system) if system == "us" else f"{v:g} {q.unit}") for v in (q.half, q.u))
         said.append(text + (f" ± {half}, either way" if half else f", standard uncertainty {u}" if u else ""))
     of_one = isinstance(value, list) and field.key not in ("at", "ear", "bed", "stock")
@@ -242,31 +232,16 @@ def field_id(path: KeyPath) -> str:
     return "f-" + "-".join(map(str, path))
 
 
-_ONE = {
-    "fixings": "fixing",
-    "behind": "reading",
-    "path": "path",
-    "slots": "slot",
-    "pin": "pin",
-    "distances": "distance",
-}
-
-
-def one_of(key: str) -> str:
-    """What a person calls one row of a list."""
-    return _ONE.get(key, "row")
-
-
+# what a person calls one row of a list
+ONE = {"fixings": "fixing", "behind": "reading", "slots": "slot", "distances": "distance"}
 SIDED = ("opening", "left", "right")  # tables with what is measured of an opening
 _FIRST = ("hole", "behind", "trim", "flange", "fixings", "distances")
 
 
-def in_order(
-    below: Sequence[tuple[FormTable, bool]],
-) -> tuple[list[tuple[FormTable, bool]], list[tuple[FormTable, bool]]]:
+def in_order(below: Sequence[tuple[FormTable, bool]]) -> tuple[list[tuple[FormTable, bool]], ...]:
     """The tables below one: those that are needed first, in the order they are measured, and the rest."""
     first = sorted((one for one in below if one[0].key in _FIRST), key=lambda one: _FIRST.index(one[0].key))
-    return first, [one for one in below if one[0].key not in _FIRST]
+    return first, [one for one in below if one not in first]
 
 
 def ordered(fields: Sequence[Field]) -> list[Field]:
@@ -280,7 +255,7 @@ def path_words(path: KeyPath) -> str:
     for n, step in enumerate(path[2:] if len(path) > 2 else path):
         if isinstance(step, int):
             last = words.pop() if words else ""
-            words.append(f"{_ONE.get(last.lower(), last)} {step + 1}")
+            words.append(f"{ONE.get(last.lower(), last)} {step + 1}")
         else:
             words.append(_label(step) if not n else _label(step).lower())
     said = ", ".join(words)

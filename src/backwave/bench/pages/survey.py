@@ -279,7 +279,12 @@ def _below(form: Form, table: FormTable, path: KeyPath, many: bool, either: bool
         text("legend", table.label)
         text("p", in_words(table.hint, form.here.system), "note")
         if many:
-            form.rows(path, table.label, schema_form.ordered(table.fields), schema_form.one_of(table.key))
+            form.rows(
+                path,
+                table.label,
+                schema_form.ordered(table.fields),
+                schema_form.ONE.get(table.key, table.label.lower()),
+            )
             return
         _fields(form, table, path)
         if at(form.data, path) is not None:
