@@ -65,6 +65,20 @@ def test_rows_are_added_and_deleted_where_they_stand(lent: Any, tab: Callable[..
     assert abs(page.evaluate("scrollY") - at) < 60
 
 
+def test_a_row_that_cannot_stand_is_said_in_its_cell(lent: Any, tab: Callable[..., Any]) -> None:
+    before = lent.text
+    page = tab(lent.url + "/survey/opening/0")
+    page.get_by_role("button", name="+ fixing").first.click()
+    for key, value in (("x", "3 mm"), ("hole", "5 mm")):
+        page.locator(f"#f-opening-0-fixings-3-{key}").fill(value)
+        page.locator(f"#f-opening-0-fixings-3-{key}").press("Enter")
+    page.wait_for_selector("#f-opening-0-fixings-3-hole-note[role=alert]:has-text('x or y alone')")
+    assert lent.text == before
+    page.locator("#f-opening-0-fixings-3-y").fill("-60 mm")
+    page.locator("#f-opening-0-fixings-3-y").press("Enter")
+    until(lambda: 'x = "3 mm", hole = "5 mm", y = "-60 mm"' in lent.text)
+
+
 def test_no_value_is_typed_as_code(shared: Any, tab: Callable[..., Any]) -> None:
     page = tab(shared.url)
     for place, wait in (

@@ -142,7 +142,7 @@ class Form:
             return ""
         if not draft:
             del self.drafts[parent]
-        own = [p for p in problems if p.key.endswith((f".{path[-1]}", f"]{path[-1]}"))]
+        own = [p for p in problems if p.found != "nothing" or p.key.endswith((f".{path[-1]}", f"]{path[-1]}"))]
         missing = sorted({p.key.rpartition(".")[2] for p in problems if p not in own})
         listed = isinstance(parent[-1], int)  # its table shows what is still needed
         return problem_words(own) or ("" if listed or not missing else f"Still needed: {', '.join(missing)}")
