@@ -1,7 +1,7 @@
 """What each computation of an assessment may take, and which key to look at where that is not enough.
 
-A fit takes about a tenth of a second and a few megabytes; the limits lie a hundred times above, so that only a number
-that is far off meets them, on any machine."""
+A fit takes a tenth of a second and a few megabytes, with all its choices up to two; the limits lie well above, so that
+only a number that is far off meets them, on any machine."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.units import Quantity, convert
 
 DRAWS = 100_000  # of what is judged for good
-FIT_S, SOUND_S, SUPPLY_S = 10.0, 60.0, 20.0
+FIT_S, SOUND_S, SUPPLY_S = 25.0, 60.0, 20.0
 # What is usual of each kind, as a middle of its powers of ten; kinds without a row are not looked at.
 _USUAL = {
     "length": (0.05, "m"), "area": (1e-3, "m2"), "volume": (0.02, "m3"), "mass": (0.1, "kg"), "frequency": (300.0, "Hz"),
