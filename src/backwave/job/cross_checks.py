@@ -64,6 +64,7 @@ def faults(data: dict[str, Any], done: Mapping[int, BaseModel] | None = None) ->
         own = ((("opening", i, side), m) for side in ("left", "right") if (m := getattr(opening, side)))
         for path, measures in ((("opening", i), opening), *own):
             yield from _listed(_instruments(measures, path), known)
+            yield from _distances(measures, opening, path)
             if measures.flange is not None and measures.flange.traced is not None:
                 yield from _inside(measures.flange.traced, (*path, "flange", "traced"))
     for i, row in _rows(data, "reading"):
@@ -374,12 +375,6 @@ def traced_faults(job: JobFile, traces: Mapping[str, Trace]) -> Iterator[Fault]:
 def _fixings(opening: OpeningTable, path: KeyPath, traces: Mapping[str, Trace] | None = None) -> Iterator[Fault]:
     """Fixings outside the flange, on each side as it is: what was measured on the other one mirrored."""
     yield from _outside(opening.fixings, _edge(opening.flange, traces), 1.0, (*path, "fixings"))
-    if traces is None:
-        for inner, one in (
-            (path, opening),
-            *(((*path, s), own) for s in ("left", "right") if (own := getattr(opening, s))),
-        ):
-            yield from _distances(one, opening, inner)
     for side, own in (("left", opening.left), ("right", opening.right)):
         if own is None or (own.fixings is None and own.flange is None):
             continue
@@ -395,20 +390,11 @@ def _distances(measures: MeasuresTable, first: MeasuresTable, path: KeyPath) -> 
     many, hole = len(measures.fixings or first.fixings or ()), measures.hole or first.hole
     for n, row in enumerate(measures.distances or ()):
         for key, end in (("from", row.from_), ("to", row.to)):
+            where = (*path, "distances", n, key)
             if end[:7] == "fixing " and not 1 <= int(end[7:]) <= many:
-                yield (
-                    (*path, "distances", n, key),
-                    "no such fixing",
-                    end,
-                    f"fixing 1 to {many}" if many else "a fixing first",
-                )
+                yield where, "no such fixing", end, f"fixing 1 to {many}" if many else "a fixing first"
             if end == "hole edge" and (hole is None or hole.diameter is None):
-                yield (
-                    (*path, "distances", n, key),
-                    "the hole is not entered as a round one",
-                    end,
-                    'its diameter, or "axis"',
-                )
+                yield where, "the hole is not entered as a round one", end, 'its diameter, or "axis"'
 
 
 def _outside(fixings: tuple[FixingTable, ...] | None, edge: Edge | None, sign: float, path: KeyPath) -> Iterator[Fault]:
