@@ -29,6 +29,7 @@ GROUND = {
     "finding",
     "notation",
     "plain_text",
+    "records",
     "shape",
     "stock",
     "uncertainty",

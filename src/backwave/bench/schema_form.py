@@ -8,13 +8,13 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
 from backwave.errors import QuantityError
 from backwave.job.schema import json_schema
 from backwave.job.toml_spans import KeyPath, written
+from backwave.records import dataclass
 from backwave.units import clock, parse, show
 
 

@@ -11,7 +11,6 @@ import io
 import json
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, fields, is_dataclass
 from hashlib import blake2b
 from pathlib import Path, PurePosixPath
 from typing import Any
@@ -29,6 +28,7 @@ from backwave.measure.response import Impulse, Relation
 from backwave.measure.sweep import Event, Sweep, Take
 from backwave.measure.synchronize import Clock
 from backwave.plain_text import file_stem
+from backwave.records import dataclass, fields, is_dataclass
 
 LONGEST_S = 600.0
 MAX_SAMPLES = 60_000_000  # over all channels: 240 MB of memory

@@ -11,7 +11,6 @@ the fixings on one side, pre-load, shear, the metal's own bending, and fatigue."
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +18,7 @@ from numpy.typing import NDArray
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Verdict, check_of
 from backwave.fit.screw import NO_SCREW
+from backwave.records import dataclass
 from backwave.shape import Outline
 from backwave.stock import FixingRow, Stock
 from backwave.uncertainty import Reading

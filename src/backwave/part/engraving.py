@@ -6,7 +6,6 @@ so a part is the same everywhere.  Millimeters."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import hypot, pi
 from typing import TYPE_CHECKING
 
@@ -15,6 +14,7 @@ from numpy.typing import NDArray
 
 from backwave.budget import checkpoint
 from backwave.part.types import Lettering
+from backwave.records import dataclass
 
 if TYPE_CHECKING:
     from shapely import Polygon
