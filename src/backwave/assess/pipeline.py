@@ -131,7 +131,7 @@ def engine_of(job: Job, memo: Memo | None = None, draws: int = DRAWS) -> SoundEn
 
     memo, stock, ledger = memo or _SHARED, _stock(job), Ledger()
     here = {place.subject: place for place in places(job)}
-    worked = _worked(job, stock, tuple(_mounted(job, here)), ledger, memo, draws)
+    worked = _worked(job, stock, tuple(_mounted(job, here)), ledger, memo, draws, lettered=False)
     sized: dict[tuple[str, str], Dimensions] = {(one.subject, one.speaker_id): one for one in worked}
     with within(table_budget("the prediction", SOUND_S, job, *_HEARD)):
         return engine_from(job, here, sized, ledger, memo)
@@ -217,7 +217,7 @@ def _mounted(job: Job, here: dict[str, Place]) -> Iterator[_Mounted]:
 
 def _worked(
     job: Job, stock: Stock, mounted: Sequence[_Mounted], ledger: Ledger, memo: Memo, draws: int,
-    known: Mapping[tuple[str, str], PlaceResult] | None = None,
+    known: Mapping[tuple[str, str], PlaceResult] | None = None, *, lettered: bool = True,
 ) -> list[PlaceResult]:  # fmt: skip
     """Every place; both sides of an opening share thread and gasket where one kind leaves neither any worse off, nor with
     a stop that its own choice has not."""
@@ -229,13 +229,15 @@ def _worked(
             if known is not None:
                 before = known.get((place.subject, speaker.id))
                 return place_at_once(job, stock, place, adapter, speaker, ledger, memo, before)
-            return kept_place(job, stock, place, adapter, speaker, ledger, memo, draws, like)
+            return kept_place(job, stock, place, adapter, speaker, ledger, memo, draws, like, lettered=lettered)
 
     found = [work(one) for one in mounted]
     if known is not None:
         return found
     for (i, a), (j, b) in combinations(enumerate(mounted), 2):
         if a[1] is b[1] and found[i].taken.kinds != found[j].taken.kinds:
+            if not lettered:  # what is engraved counts where two are compared
+                return _worked(job, stock, mounted, ledger, memo, draws)
             for kinds in (found[j].taken.kinds, found[i].taken.kinds):
                 pair = [work(one, kinds) if found[k].taken.kinds != kinds else found[k] for k, one in ((i, a), (j, b))]
                 before = (found[i], found[j])

@@ -56,9 +56,10 @@ TRIAL_DRAWS = 4_000  # tells a stop from what is none; what is taken is judged w
 
 def assess_place(
     job: Job, stock: Stock, place: Place, adapter: AdapterTable, speaker: SpeakerTable, ledger: Ledger, memo: Memo,
-    draws: int, like: tuple[str, GasketKind] | None = None,
+    draws: int, like: tuple[str, GasketKind] | None = None, *, lettered: bool = True,
 ) -> PlaceResult:  # fmt: skip
-    """Choose what can be chosen for one place, judge it, and specify what is made for it; `like` is the other side's."""
+    """Choose what can be chosen for one place, judge it, and specify what is made for it; `like` is the other side's;
+    `lettered`: with what is engraved looked at, which changes no size."""
     premises = premises_of(job, stock, place, adapter, speaker, ledger)
     kinds, gaskets = thread_kinds(premises), gasket_kinds(premises)
     usual = (kinds[0], gaskets[0])
@@ -70,7 +71,10 @@ def assess_place(
         return result_at(premises, choice, why, Ledger(), memo, TRIAL_DRAWS)
 
     choice, why = choice_at(premises, memo, kinds[0], gaskets[0])
-    if stuck(first := result_at(premises, choice, why, own := Ledger(), memo, draws)):
+    first = result_at(premises, choice, why, own := Ledger(), memo, draws, lettered=lettered)
+    if stuck(first):
+        if not lettered:  # a mark that found no room counts where choices are compared
+            first = result_at(premises, choice, why, own := Ledger(), memo, draws)
         better, why = searched(first, free, partial(choice_at, premises, memo), tried)
         if better != choice:
             second = result_at(premises, better, why, others := Ledger(), memo, draws)
@@ -132,8 +136,9 @@ def with_remedies(
 
 
 def result_at(
-    premises: Premises, choice: PlaceChoice, why: Message | None, ledger: Ledger, memo: Memo, draws: int
-) -> PlaceResult:
+    premises: Premises, choice: PlaceChoice, why: Message | None, ledger: Ledger, memo: Memo, draws: int, *,
+    lettered: bool = True,
+) -> PlaceResult:  # fmt: skip
     """One place at one choice: sized, judged, and what is made for it."""
     job, stock, place, adapter, speaker = (
         premises.job, premises.stock, premises.place, premises.adapter, premises.speaker,
@@ -178,7 +183,7 @@ def result_at(
         ),
         part_checks=(
             *screw_checks,
-            *memo.call(plan_checks, spec if draws else replace(spec, lettering=None), material, how, zone),
+            *memo.call(plan_checks, spec if draws and lettered else replace(spec, lettering=None), material, how, zone),
             *notch_checks(adapter, sized.taken.notch_deg),
             *thickness_checks(adapter, spec.thickness_mm, sized.least_mm),
         ),
@@ -234,15 +239,17 @@ _SHARED = tuple(key for key, table in TABLES.items() if table.topic.subject == "
 
 def kept_place(
     job: Job, stock: Stock, place: Place, adapter: AdapterTable, speaker: SpeakerTable, ledger: Ledger, memo: Memo,
-    draws: int, like: tuple[str, GasketKind] | None = None,
+    draws: int, like: tuple[str, GasketKind] | None = None, *, lettered: bool = True,
 ) -> PlaceResult:  # fmt: skip
     """One place, worked out unless it is kept; what was assumed for it is noted either way."""
+    name = _name(job, place, adapter, speaker, draws, like)
+    lettered = lettered or memo.kept(name) is not None
 
     def make() -> tuple[PlaceResult, Ledger]:
         own = Ledger()
-        return assess_place(job, stock, place, adapter, speaker, own, memo, draws, like), own
+        return assess_place(job, stock, place, adapter, speaker, own, memo, draws, like, lettered=lettered), own
 
-    worked, own = memo.keep(_name(job, place, adapter, speaker, draws, like), make)
+    worked, own = memo.keep(name if lettered else (name, "not lettered"), make)
     ledger.take(own.assumed.values())
     return worked
 

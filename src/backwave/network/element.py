@@ -139,7 +139,7 @@ def piston_radiation(f_hz: ArrayLike, radius: float, density: float, speed: floa
     + j X1), R1 = 1 - 2 J1(2ka)/(2ka), X1 = 2 H1(2ka)/(2ka) with Struve's H1 (Kinsler, Frey, Coppens, Sanders,
     Fundamentals of Acoustics; from memory). `radius`, m; `density`, kg/m3; `speed`, m/s; returns (n_freq,) Pa s/m3."""
     require_positive(radius=radius, density=density, speed=speed)
-    resistance, reactance = _piston(4 * pi * np.asarray(f_hz, dtype=float) * radius / speed)
+    resistance, reactance = _kept((4 * pi * np.asarray(f_hz, dtype=float) * radius / speed).tobytes())
     return np.asarray(density * speed / (pi * radius**2) * (resistance + 1j * reactance))
 
 
@@ -179,6 +179,12 @@ def _piston(x: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.flo
     half = np.multiply.outer(x / 2, cosine)
     sine = np.sin(half)
     return 8 / pi * (np.square(sine) @ weight), 8 / pi * ((sine * np.cos(half)) @ weight)
+
+
+@lru_cache(64)
+def _kept(x: bytes) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Both for numbers by their bytes: a cone is asked for in every network that it stands in, and on both sides."""
+    return _piston(np.frombuffer(x))
 
 
 @lru_cache(8)
