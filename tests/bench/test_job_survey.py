@@ -57,8 +57,8 @@ def test_a_new_job_with_a_bad_reading_is_not_begun(bench: Callable[..., Any], ta
 def test_a_driver_is_added(lent: Any, tab: Callable[..., Any]) -> None:
     running = lent
     page = tab(running.url + "/survey/speaker")
-    page.get_by_role("link", name="+ driver").click()
-    page.wait_for_selector("text=A new driver")
+    page.get_by_role("link", name="+ speaker").click()
+    page.wait_for_selector("text=A new speaker")
     typed(page, "#f-speaker-6-id", "demo-100")
     page.wait_for_selector("#f-speaker-6-cutout")
     for key, value in {"cutout": "93 mm", "magnet": "70 mm", "depth": "44 mm"}.items():
@@ -114,7 +114,7 @@ def test_a_driver_goes_to_the_shelf_and_into_the_next_job(
     running, empty = bench(), bench(empty=True)
     page = tab(running.url + "/survey/speaker/0")
     page.locator("summary", has_text="Shelf").click()
-    save = page.get_by_role("button", name="Save this driver to the shelf")
+    save = page.get_by_role("button", name="Save this speaker to the shelf")
     save.click()
     page.wait_for_selector(".shelf [role=status]:has-text('who')")  # nobody named: refused, in words
     typed(page, "#shelf-who", "The night baker")

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from itertools import combinations
-from math import hypot
 from typing import Any
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from bench.waiting import go, until
 
 WIDTHS = pytest.mark.parametrize("width", [1440, 390])
@@ -21,8 +21,10 @@ def test_a_fixing_is_tapped_and_typed_and_taken_back(lent: Any, tab: Callable[..
     sizes = page.locator(".spot").evaluate_all("all => all.map(a => [a.offsetWidth, a.offsetHeight])")
     assert len(sizes) >= 8
     assert min(min(one) for one in sizes) >= 44, "for a thumb"
-    middles = page.locator(".spot").evaluate_all("all => all.map(a => [a.offsetLeft, a.offsetTop])")
-    assert min(hypot(a[0] - b[0], a[1] - b[1]) for a, b in combinations(middles, 2)) >= 44, "and each apart"
+    apart(page)
+    assert {"⌀ 143.5 hole", "⌀ 182 flange", "⌀ 5.5 fixing", "58 deep"} <= set(_words(page)), "what each number is"
+    named = page.locator("[data-spot='fixings.1']").get_attribute("aria-label")
+    assert named == "Fixing 2, rivet nut: diameter 5.5 mm"
     page.locator("[data-spot='fixings.1']").click()
     page.wait_for_function("document.activeElement.id === 'ef-opening-0-fixings-1-x'")
     page.keyboard.press("Control+a")
@@ -33,10 +35,76 @@ def test_a_fixing_is_tapped_and_typed_and_taken_back(lent: Any, tab: Callable[..
     box = page.locator(said).bounding_box()
     assert 0 < box["y"] < page.viewport_size["height"] - box["height"], "the verdict is in view while one types"
     assert lent.text == before, "tried, not entered"
+    picture, panel = (page.locator(at).bounding_box() for at in (".spots", ".verdict-beside"))
+    assert picture["y"] >= 0
+    assert picture["y"] + picture["height"] <= panel["y"], "the panel covers nothing of the picture"
+    found = Axe().run(page).response["violations"]
+    assert not [(v["id"], v["nodes"][0]["html"]) for v in found if v["impact"] in ("serious", "critical")]
+    page.locator("#ef-opening-0-fixings-1-x").focus()
     page.keyboard.press("Enter")
     until(lambda: '"-60 mm"' in lent.text)
     page.get_by_role("button", name="Undo").click()
     until(lambda: lent.text == before)
+
+
+def apart(page: Any) -> None:
+    """No target on the picture lies over another, and no word of it is smaller than 11 px."""
+    boxes = page.locator(".spot").evaluate_all(
+        "all => all.map(a => [a.offsetLeft, a.offsetTop, a.offsetWidth, a.offsetHeight, a.dataset.spot])"
+    )
+    over = [
+        (a[4], b[4]) for a, b in combinations(boxes, 2)
+        if abs(a[0] - b[0]) < (a[2] + b[2]) / 2 - 1 and abs(a[1] - b[1]) < (a[3] + b[3]) / 2 - 1
+    ]  # fmt: skip
+    assert not over
+    sizes = page.locator(".spot :is(b, small)").evaluate_all(
+        "all => all.map(a => parseFloat(getComputedStyle(a).fontSize))"
+    )
+    assert min(sizes) >= 11
+
+
+def _words(page: Any) -> list[str]:
+    return [one.replace("\n", " ") for one in page.locator(".spot").all_inner_texts()]
+
+
+@pytest.mark.parametrize(("width", "height"), [(1440, 900), (390, 844)])
+def test_the_first_screen(shared: Any, tab: Callable[..., Any], width: int, height: int) -> None:
+    """The tables of the job are one row; the picture is on the first screen, beside it the first table, which is whole."""
+    page = tab(shared.url + "/survey/opening/0", width)
+    page.set_viewport_size({"width": width, "height": height})
+    page.reload()
+    page.wait_for_selector("#f-opening-0-behind-0-clear")
+    page.wait_for_selector("[data-spot='fixings.1']")
+    tops = page.locator("nav[aria-label='Tables of the job'] > .chooser:first-child > *").evaluate_all(
+        "all => all.map(a => a.offsetTop)"
+    )
+    assert len(tops) >= 8
+    assert len(set(tops)) == 1, "one row"
+    picture = page.locator(".spots").bounding_box()
+    assert picture["y"] + picture["height"] < height
+    if width > 1000:
+        assert page.locator("#f-opening-0-behind-0-clear").bounding_box()["y"] < height - 44
+        cut = page.locator(".rows-table .scroll").evaluate_all(
+            "all => all.filter(a => a.scrollWidth > a.clientWidth + 1).length"
+        )
+        assert cut == 0
+    for place in ("opening/1", "opening/2", "speaker/0", "speaker/1"):
+        go(page, f"/survey/{place}")
+        page.wait_for_selector(f"[id='f-{place.replace('/', '-')}-id']")
+        page.wait_for_selector(".spot")
+        apart(page)
+    page.get_by_role("button", name="Supply").click()
+    page.get_by_role("link", name="Loads").click()
+    page.wait_for_selector("#f-load-0-id")
+    assert page.get_by_role("button", name="Supply").get_attribute("aria-expanded") == "true"
+
+
+def test_what_may_stand_in_a_field_is_said_as_it_is_typed_there(shared: Any, tab: Callable[..., Any]) -> None:
+    page = tab(shared.url + "/survey/opening/0")
+    page.locator("#f-opening-0-behind-0-clear").focus()
+    page.get_by_role("button", name="What may stand here").click()
+    page.wait_for_selector(".verdict-beside .note:has-text('Such as 58.2 mm; 57.8 mm; 58.1 mm')")
+    assert not set('[]"{}') & set(page.locator(".verdict-beside").inner_text())
 
 
 @WIDTHS
@@ -94,7 +162,7 @@ def test_no_value_is_typed_as_code(shared: Any, tab: Callable[..., Any]) -> None
 
 def test_an_outline_begins_with_three_points(lent: Any, tab: Callable[..., Any]) -> None:
     page = tab(lent.url + "/survey/speaker/0")
-    page.get_by_role("button", name="+ Frame outline").click()
+    page.get_by_role("button", name="Add frame outline").click()
     for n, (x, y) in enumerate((("-80", "0"), ("0", "3 in"), ("80", "0"))):
         page.get_by_role("button", name="+ point").last.click()
         page.wait_for_function("at => document.activeElement.id === at", arg=f"f-speaker-0-frame_outline-{n}-0")
@@ -131,10 +199,12 @@ def test_tables_of_later_stages_wait_and_references_are_chosen(
     )
     page = tab(running.url + "/survey/opening/0", wait=False)
     page.wait_for_selector(".guide .step")
-    chips = page.locator("nav[aria-label='Tables of the job'] .chip").all_inner_texts()
+    chips = page.locator("nav[aria-label='Tables of the job'] .chip:visible").all_inner_texts()
     assert "Adapters" in chips
-    assert not {"Loads", "Plugs", "Supply"} & set(chips)
-    page.locator("details.later summary").click()
+    assert chips[:3] == ["Openings", "Speakers", "Adapters"], "what is fitted stands first"
+    assert not {"Loads", "Plugs", "Supply", "Wires", "Recordings"} & set(chips)
+    assert not page.get_by_role("link", name="Loads").is_visible()
+    page.get_by_role("button", name="Later stages").click()
     assert page.get_by_role("link", name="Loads").is_visible()
     marks = page.locator(".guide .step").all_inner_texts()
     assert marks[0].startswith("✓ Hole")

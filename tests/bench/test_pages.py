@@ -56,7 +56,7 @@ def test_an_edit_shows_is_saved_with_comments_and_undone_after_a_reload(lent: An
 def test_a_table_that_is_not_there_goes_in_when_it_is_whole(lent: Any, tab: Callable[..., Any]) -> None:
     running = lent
     page = tab(running.url + "/survey/adapter/0")
-    page.get_by_role("button", name="+ Collar").click()
+    page.get_by_role("button", name="Add collar").click()
     page.locator("#f-adapter-0-collar-height").fill("4 mm")
     page.locator("#f-adapter-0-collar-height").press("Enter")
     page.wait_for_selector("text=Still needed: width")

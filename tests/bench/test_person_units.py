@@ -23,13 +23,15 @@ def test_the_page(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
         if system == "metric":
             (running.folder / "job.toml").write_text(TEXT, encoding="utf-8")
             page.goto(running.url + "/section/front-door.left")
-            page.wait_for_selector("text=/on a [0-9.]+ mm/")
+            page.wait_for_selector("text=/[0-9.]+ mm ASA adapter/")
         for address in addresses:
             page.goto(running.url + address)
             page.wait_for_selector("main :is(svg, .field, table, .facts, .entry), .task, li")
             page.wait_for_timeout(400)
             text = page.evaluate(
-                "document.body.innerText + '\\n' + [...document.querySelectorAll('svg text')].map(t => t.textContent).join('\\n')"
+                """[document.body.innerText, ...[...document.querySelectorAll('svg text')].map(t => t.textContent),
+                    ...[...document.querySelectorAll('[aria-label], [placeholder], [title]')].flatMap(
+                      e => ['aria-label', 'placeholder', 'title'].map(a => e.getAttribute(a) ?? ''))].join('\\n')"""
             )
             found[system, address] = strange(text, system, typed_in(TEXT))
     assert not any(found.values()), {where: hits for where, hits in found.items() if hits}

@@ -29,12 +29,12 @@ export default {
     <div class="rows-table">
       <div class="scroll" role="region" :aria-label="label" tabindex="-1">
         <table>
-          <thead><tr><th v-if="many" scope="col" class="unseen-col"><span class="unseen">Row</span></th>
-            <th v-for="c in columns" :key="c.key" scope="col" :title="c.hint">{{ c.label }}</th>
+          <thead v-if="shown.length"><tr><th v-if="many" scope="col" class="unseen-col"><span class="unseen">Row</span></th>
+            <th v-for="c in columns" v-show="seen(c)" :key="c.key" scope="col" :title="c.hint">{{ c.label }}</th>
             <th v-if="removable" scope="col"><span class="unseen">Delete</span></th></tr></thead>
           <tbody><tr v-for="(r, n) in shown" :key="n" :class="{lit: lit === n, fresh: r.fresh}">
             <th v-if="many" scope="row">{{ n + 1 }}</th>
-            <cell v-for="c in columns" :key="c.key" :fid="id(n, c)" :label="one(n) + ': ' + c.label" :kind="c.kind"
+            <cell v-for="c in columns" v-show="seen(c)" :key="c.key" :fid="id(n, c)" :label="one(n) + ': ' + c.label" :kind="c.kind"
                   :options="c.options" :value="r.cells[c.key] ?? ''" :error="r.errors[c.key] ?? ''" :assumed="c.assumed"
                   :needed="c.needed" :wide="c.wide" :tries="tries" @commit="(a) => say('commit', n, c, a)"
                   @try="(a) => say('try', n, c, a)" @lit="() => say('lit', n, c, {})"></cell>
@@ -42,14 +42,21 @@ export default {
           </tr></tbody>
         </table>
       </div>
-      <button v-if="many" type="button" class="plain" ref="more" @click="add">+ {{ row }}</button>
+      <div class="row">
+        <button v-if="many" type="button" class="plain" ref="more" @click="add">+ {{ row }}</button>
+        <button v-if="folded.length" type="button" class="add" @click="open = true">More columns: {{ folded.join(", ") }}</button>
+      </div>
     </div>`,
   props: {
     fid: String, label: String, row: String, columns: Array, rows: Array, many: Boolean, removable: Boolean, lit: Number,
     tries: Boolean,
   },
-  data: () => ({ adding: false }),
+  data() {  // a link may lead to a cell that is folded
+    const there = location.hash.slice(1);
+    return { adding: false, open: this.columns.some((c) => c.rare && there.startsWith(`${this.fid}-`) && there.endsWith(`-${c.key}`)) };
+  },
   computed: {
+    folded() { return this.columns.filter((c) => !this.seen(c)).map((c) => c.label.toLowerCase()); },
     shown() {
       const fresh = { cells: {}, errors: {}, fresh: true };
       return (this.adding && !this.rows.some((r) => r.fresh)) || (!this.rows.length && !this.many) ? [...this.rows, fresh] : this.rows;
@@ -60,6 +67,7 @@ export default {
   },
   methods: {
     id(n, c) { return this.many ? `${this.fid}-${n}-${c.key}` : `${this.fid}-${c.key}`; },
+    seen(c) { return this.open || !c.rare || this.rows.some((r) => r.cells[c.key] || r.errors[c.key]); },
     one(n) { return this.many ? `${this.row} ${n + 1}` : this.label; },
     say(what, n, c, told) { this.$emit(what, { ...told, row: n, key: c.key }); },
     add() {  // the focus goes to the first cell of the row that is begun; one begun already is gone on with

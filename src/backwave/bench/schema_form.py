@@ -6,12 +6,15 @@ A `FormTable` has fields, tables below it and lists of rows; a `Field` says what
 from __future__ import annotations
 
 import json
+import re
+import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from functools import cache
 from typing import Any
 
 from backwave.errors import QuantityError
+from backwave.job import key_help
 from backwave.job.schema import json_schema
 from backwave.job.toml_spans import KeyPath, written
 from backwave.records import dataclass
@@ -226,6 +229,25 @@ def understood(field: Field, value: Any, system: str) -> str:
         said.append(text + (f" ± {half}, either way" if half else f", standard uncertainty {u}" if u else ""))
     of_one = isinstance(value, list) and field.key not in ("at", "ear", "bed", "stock")
     return "; ".join(said) + (f" ({len(said)} readings of one thing)" if of_one else "")
+
+
+def accepted(path: KeyPath, field: Field) -> str:
+    """What may stand in a field, as it is typed on the page: several apart by semicolons, of a row what its cells say."""
+    if (told := key_help.of(path)) is None:
+        return ""
+    words = told.accepted.replace(
+        ", or a list of readings", "" if field.columns else ", or several readings with ; between them"
+    )
+    words = re.sub(
+        '[]["]', "", words.replace("list of ", "" if field.columns else "several with ; between them, each ")
+    )
+    value: Any = next(iter(tomllib.loads(told.example).values()), None)
+    while isinstance(value, list) and value and isinstance(value[0], list):
+        value = value[0]
+    if field.columns and isinstance(value, list):
+        names = [name.partition(",")[0] for name in field.columns]
+        value = ", ".join(f"{name} {spoken(one)}" for name, one in zip(names, value, strict=False))
+    return f"Accepted: {words}" + ("" if value is None or isinstance(value, dict) else f". Such as {spoken(value)}")
 
 
 def field_id(path: KeyPath) -> str:

@@ -14,13 +14,13 @@ from nicegui import context, ui
 
 from backwave.assess import Assessment, PlaceResult
 from backwave.assess.inputs.opening import SeenOpening, seen_at
+from backwave.bench import schema_form
 from backwave.bench.board import Problems
 from backwave.bench.findings import of_key
 from backwave.bench.page_frame import Tab, verdict
 from backwave.bench.schema_form import Field, FormTable, field_id, find, meant, ordered, path_words, spoken, understood
 from backwave.bench.widgets import InputField, RowsTable, SpotPicture, button, problem_words, sketch, status, text
 from backwave.finding import verdict_line
-from backwave.job import key_help
 from backwave.job.model import TABLES
 from backwave.job.toml_spans import KeyPath, at, typed
 from backwave.job.undo import Append, Change, Put
@@ -29,11 +29,14 @@ from backwave.stock import shipped
 from backwave.uncertainty import Estimate
 from backwave.units import show
 
+Key = str | int
 INSTRUMENTS = ("caliper", "gauge", "tape", "default")
 PARTS = ("distances", "from"), ("distances", "to")
 LISTS = ("behind", "fixings")
+# columns that are folded while no row says anything in them
+RARE = [("behind", "by"), *(("fixings", key) for key in ("angle", "height", "stands", "metal"))]
+WIDE: dict[Key, int] = {"clear": 13, "x": 9, "y": 9, "angle": 9, "toward": 9}  # letters of a cell
 MOST = 6  # fields of one spot; all of them stand in the table
-Key = str | int
 
 
 class Form:
@@ -222,10 +225,11 @@ class Rows:
         form, system, told = self.form, self.form.here.system, []
         for key, field in self.columns.items():
             way, options = form.chosen_from(field, (*self.path, 0, key))
-            wide = 6 if self.kind != "rows" else 13 if field.dimension or field.key == "clear" else 10
+            wide = 6 if self.kind != "rows" else WIDE.get(key, 7 if field.dimension else 10)
+            rare = self.kind == "rows" and field.used and (self.path[-1], key) in RARE
             told.append(
                 {"key": key, "label": field.label, "hint": in_words(field.hint, system), "kind": way, "options": list(options),
-                 "assumed": in_words(field.assumed, system), "needed": field.required, "wide": wide}
+                 "assumed": in_words(field.assumed, system), "needed": field.required, "wide": wide, "rare": rare}
             )  # fmt: skip
         return told
 
@@ -289,13 +293,18 @@ class Beside:
         with ui.element("section").classes("verdict-beside").props('aria-label="The number in hand"') as self.box:
             with ui.element("div").classes("row between"):
                 self.about = text("p", "", "key")
-                button("Close", self.close, "quiet close", aria_label="Close the number in hand")
+                with ui.element("div").classes("row"):
+                    button(
+                        "?",
+                        lambda: self.told.set_visibility(not self.told.visible),
+                        "quiet close",
+                        aria_label="What may stand here",
+                    )
+                    button("Close", self.close, "quiet close", aria_label="Close the number in hand")
             self.said = status("said-beside")
             self.fields = ui.element("div").classes("fields")
-            self.hint = text("p", "", "hint")
-            with ui.element("details"):
-                text("summary", "?").props('aria-label="What may stand here"')
-                self.accepted = text("p", "", "note")
+            self.told = text("p", "", "note", role="status")
+            self.told.set_visibility(False)
         self.box.set_visibility(False)
 
     def close(self) -> None:
@@ -333,6 +342,8 @@ class Beside:
             if (field := find((self.top, *key.split(".")))) is not None:
                 told = understood(field, held, self.form.here.system) if isinstance(field, Field) else ""
                 plain = spoken(held) if isinstance(held, (str, int, float)) else ""
+                if isinstance(field, Field) and field.kind == "pairs":
+                    told, plain = "", f"{len(row[key])} points" if row.get(key) else ""
                 found[key] = re.split(" ±|, standard", told)[0] or plain
         return found
 
@@ -389,10 +400,7 @@ class Beside:
         system = self.form.here.system
         words = "" if own else understood(field, self.form.value(path), system)
         self.about.say(path_words(path) + (f": {words}" if words else ""))
-        self.hint.say(in_words(field.hint, system))
-        found, _ = key_help.look_up(key)
-        told = [f"Accepted: {one.accepted}." + f" Such as {one.example}" * bool(one.example) for one in found[:1]]
-        self.accepted.say(in_words("".join(told), system))
+        self.told.say(in_words(". ".join(filter(None, (field.hint, schema_form.accepted(path, field)))), system))
         self.said.say("")
 
     def weighed(self, result: Assessment | Problems) -> None:

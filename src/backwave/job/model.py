@@ -142,7 +142,7 @@ class JobFile(Table):
     )
     margins: Annotated[MarginsTable, _FIT] = always(MarginsTable, "Room to keep")
     opening: Annotated[Rows[OpeningTable], Topic("place")] = given("The openings", ())
-    speaker: Annotated[Rows[SpeakerTable], Topic("place", "Driver")] = given("The drivers", ())
+    speaker: Annotated[Rows[SpeakerTable], Topic("place")] = given("The drivers", ())
     adapter: Annotated[Rows[AdapterTable], Topic("place")] = given("The parts to make", ())
     printer: Annotated[PrinterTable, _FIT] = always(PrinterTable, "The printer")
     sheet: Annotated[SheetTable, Topic("fit", many="Sheet stock")] = always(SheetTable, "Sheet stock on hand")

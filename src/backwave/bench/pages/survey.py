@@ -1,6 +1,6 @@
 """Measure: what was measured and chosen, by picture and in tables, with the verdict of what is typed beside it.
 
-Beside an opening or a driver the shelf: save it there, take another from it, or from a file handed over."""
+Beside an opening or a speaker the shelf: save it there, take another from it, or from a file handed over."""
 
 from __future__ import annotations
 
@@ -46,12 +46,11 @@ def survey(here: Tab, top: str = "", row: str = "0") -> None:
     text("h1", "Measure", "unseen")
     ways = ui.element("nav").props('aria-label="Tables of the job"')
     form = Form(here)
-    steps = ui.element("nav").classes("guide").props('aria-label="In this order"')
     with ui.element("div").classes("bench survey"):
+        steps = ui.element("nav").classes("guide").props('aria-label="In this order"')
         sheet = ui.element("div").classes("form")
         with ui.element("aside").classes("beside").props('aria-label="Picture"'):
             beside = Beside(form, path)
-    later = ui.element("details").classes("later")
     built: list[Any] = [None]
     guided: list[Any] = [None]
 
@@ -62,9 +61,6 @@ def survey(here: Tab, top: str = "", row: str = "0") -> None:
             ways.clear()
             with ways:
                 _ways(here, path)
-            later.clear()
-            with later:
-                _later(here, path)
             sheet.clear()
             form.entries, form.tables = list(beside.own), []
             with sheet:
@@ -97,52 +93,59 @@ def _tables(held: Any) -> Any:
     return tuple((k, _tables(v)) for k, v in held.items() if isinstance(v, (dict, list)))
 
 
-def _names(here: Tab, chosen: KeyPath, later: bool) -> list[tuple[str, KeyPath]]:
-    """The tables to choose from: those of later stages once the job has them; or the others."""
-    data, found = here.board.data, list[tuple[str, KeyPath]]()
+_TOOLS, _LATER = "Vehicle and tools", "Later stages"
+_GROUPS = {"fit": _TOOLS, "work": _TOOLS, "sound": "Sound", "power": "Supply", "wire": "Wires", "proof": "Recordings"}
+
+
+def _groups(data: Any, chosen: KeyPath) -> dict[str, list[tuple[str, KeyPath]]]:
+    """The tables to choose from, by group: under "" what is fitted; those of later stages once the job has them."""
+    found: dict[str, list[tuple[str, KeyPath]]] = {group: [] for group in ("", *_GROUPS.values(), _LATER)}
+    found[_TOOLS] = [("Job", ("job",)), ("Instruments", ("instruments",))]
     for table, many in schema_form.tops():
-        there = table.key in _FIRST or bool(data.get(table.key)) or chosen[0] == table.key
-        if there is not later:
-            found.append((TABLES[table.key].topic.many or table.label, (table.key, 0) if many else (table.key,)))
-        if table.key == "vehicle" and not later:
-            found.append(("Instruments", ("instruments",)))
+        topic, there = TABLES[table.key].topic, table.key in _FIRST or data.get(table.key) or chosen[0] == table.key
+        path: KeyPath = (table.key, 0) if many else (table.key,)
+        found[_GROUPS.get(topic.subject, "") if there else _LATER].append((topic.many or table.label, path))
     return found
 
 
-def _chip(name: str, to: KeyPath, chosen: bool) -> None:
-    way(name, "/survey/" + "/".join(map(str, to)), chosen)
-
-
-def _later(here: Tab, chosen: KeyPath) -> None:
-    text("summary", "Tables of later stages: sound, supply, wires, work")
-    with ui.element("div").classes("chooser"):
-        for name, to in _names(here, chosen, later=True):
-            _chip(name, to, chosen=False)
+def _chips(tables: list[tuple[str, KeyPath]], chosen: KeyPath, wide: int = 1) -> None:
+    for name, to in tables:
+        way(name, "/survey/" + "/".join(map(str, to)), chosen[:wide] == to[:wide])
 
 
 def _ways(here: Tab, chosen: KeyPath) -> None:
-    """The tables, and under them the rows of the one that is open."""
+    """What is fitted, and the other tables in groups that fold open; under them the rows of the one that is open."""
     data = here.board.data
+    groups = {group: tables for group, tables in _groups(data, chosen).items() if tables}
+    folds: dict[str, tuple[Any, ui.element]] = {}
+
+    def fold(opened: str) -> None:
+        for group, (knob, box) in folds.items():
+            box.set_visibility(group == opened and not box.visible)
+            knob.props(f'aria-expanded="{str(box.visible).lower()}"')
+
     with ui.element("div").classes("chooser"):
-        _chip("Job", ("job",), chosen[0] == "job")
-        for name, to in _names(here, chosen, later=False):
-            _chip(name, to, chosen[0] == to[0])
+        _chips(groups.pop(""), chosen)
+        knobs = {group: button(group, partial(fold, group), "chip group") for group in groups}
+    for group, tables in groups.items():
+        with ui.element("div").classes("chooser second") as box:
+            _chips(tables, chosen)
+        folds[group] = knobs[group], box
+        box.set_visibility(False)
+    fold(next((group for group, tables in groups.items() if chosen[0] in [to[0] for _, to in tables]), ""))
     if len(chosen) < 2:
         return
     top, rows = str(chosen[0]), data.get(str(chosen[0]), [])
+    named = [str(row.get("name") or row.get("title") or row.get("id") or n) for n, row in enumerate(rows, 1)]
+    if top == "adapter":
+        named = [f"{row.get('opening')}, {row.get('speaker')}" for row in rows]
+    named.append(f"+ {(TABLES[top].topic.one or schema_form.table(top).label).lower()}")
     with ui.element("div").classes("chooser second"):
-        for n, row in enumerate(rows):
-            name = row.get("name") or row.get("title") or row.get("id") or f"{n + 1}"
-            if top == "adapter":
-                name = f"{row.get('opening')}, {row.get('speaker')}"
-            _chip(name, (top, n), chosen == (top, n))
-        name, new = TABLES[top].topic.one or schema_form.table(top).label, (top, len(rows))
-        _chip(f"+ {name.lower()}", new, chosen == new)
+        _chips([(name, (top, n)) for n, name in enumerate(named)], chosen, 2)
 
 
-Step = tuple[
-    str, str, str
-]  # where it is entered, what it is, and where it stands: "done", "assumed", "needed", "later"
+# where it is entered, what it is, and where it stands: "done", "assumed", "needed", "later"
+Step = tuple[str, str, str]
 _STEPS = {
     "opening": (("hole", "Hole", True), ("behind", "Depth behind", True), ("trim.clear", "Metal to grille", True),
                 ("flange", "Factory footprint", False), ("fixings", "Fixings", False), ("skin", "Metal", False)),
@@ -154,7 +157,7 @@ _MARKS = {"done": "\u2713", "assumed": "\u2248", "needed": "\u25cb", "later": "\
 
 
 def _order(here: Tab, path: KeyPath) -> tuple[Step, ...]:
-    """What is measured in which order at an opening or a driver, and where each stands."""
+    """What is measured in which order at an opening or a speaker, and where each stands."""
     data, top, row = here.board.data, str(path[0]), at(here.board.data, path)
     if top not in _STEPS or not isinstance(row, dict):
         return ()
@@ -171,7 +174,7 @@ def _order(here: Tab, path: KeyPath) -> tuple[Step, ...]:
         mine = [p for p in result.places if p.opening_id == row.get("id")]
         if mine:
             unread = any(p.unread for p in mine)
-            found.append(("unread", "All round, each window state", "needed" if unread else "done"))
+            found.append(("unread", "All round", "needed" if unread else "done"))
     return tuple(found)
 
 
@@ -199,18 +202,18 @@ def _sheet(form: Form, path: KeyPath) -> None:
         name = TABLES[top].topic.one or table.label
         which = row and (row.get("name") or row.get("id") or int(path[1]) + 1)
         text("h2", f"{name}: {which}" if row else f"A new {name.lower()}")
-        if row:
-            with ui.element("div").classes("row"):
-                if "id" in row:
-                    button("Duplicate", lambda: _duplicate(form, path), "plain")
-                button("Delete", lambda: _delete(form, path), "plain")
     else:
         text("h2", table.label)
         text("p", in_words(table.hint, form.here.system), "note")
     careful(top)
     _fields(form, table, path)
+    row = at(data, path) if len(path) > 1 else None
+    if row:
+        with ui.element("div").classes("ends"):
+            if "id" in row:
+                button("Duplicate", lambda: _duplicate(form, path), "quiet")
+            button("Delete", lambda: _delete(form, path), "quiet")
     if len(path) > 1 and top in ("opening", "speaker"):
-        row = at(data, path)
         _shelf(form.here, top, row.get("id") if row else None)
 
 
@@ -254,23 +257,27 @@ def _fields(form: Form, table: FormTable, path: KeyPath) -> None:
         _absent(form, path, absent)
         absent.clear()
         with ui.element("details").classes("fold"):
-            text(
-                "summary",
-                "More of this opening: the other side, the factory's speaker, the air behind, a tilt, a dummy",
-            )
+            text("summary", "More of it: the other side, the factory's speaker, the air behind, a tilt, a dummy")
             inner(later)
             _absent(form, path, absent)
         return
     inner(later)
-    _absent(form, path, absent)
+    row = len(path) == 1 or (len(path) == 2 and isinstance(path[1], int))
+    _absent(form, path, absent, "" if row or held is None else table.label.lower())
 
 
-def _absent(form: Form, path: KeyPath, absent: list[tuple[str, str, FormTable | None, str]]) -> None:
-    if absent:
+def _absent(form: Form, path: KeyPath, absent: list[tuple[str, str, FormTable | None, str]], whole: str = "") -> None:
+    """What can be added, in one row; at its end the way to delete the `whole`."""
+    if absent or whole:
         with ui.element("div").classes("absents"):
+            if absent:
+                text("span", "Add:", "note")
             for key, name, table, end in absent:
                 with ui.element("div").classes("absent").props(f'id="{schema_form.field_id((*path, key))}{end}"'):
-                    button(f"+ {name}", partial(_open, form, (*path, key), table), "plain")
+                    words = name if name[1:2].isupper() else name[:1].lower() + name[1:]
+                    button(words, partial(_open, form, (*path, key), table), "add", aria_label=f"Add {words}")
+            if whole:
+                button(f"Delete {whole}", lambda: _delete(form, path), "quiet end")
 
 
 def _below(form: Form, table: FormTable, path: KeyPath, many: bool, either: bool) -> None:
@@ -279,16 +286,10 @@ def _below(form: Form, table: FormTable, path: KeyPath, many: bool, either: bool
         text("legend", table.label)
         text("p", in_words(table.hint, form.here.system), "note")
         if many:
-            form.rows(
-                path,
-                table.label,
-                schema_form.ordered(table.fields),
-                schema_form.ONE.get(table.key, table.label.lower()),
-            )
-            return
-        _fields(form, table, path)
-        if at(form.data, path) is not None:
-            button(f"Delete {table.label.lower()}", lambda: _delete(form, path), "quiet wide")
+            row = schema_form.ONE.get(table.key, table.label.lower())
+            form.rows(path, table.label, schema_form.ordered(table.fields), row)
+        else:
+            _fields(form, table, path)
 
 
 def _open(form: Form, path: KeyPath, table: FormTable | None) -> None:
@@ -349,10 +350,9 @@ async def _delete(form: Form, path: KeyPath) -> None:
 
 
 def _shelf(here: Tab, kind: str, id_: str | None) -> None:
-    word = "driver" if kind == "speaker" else "opening"
     client = context.client
     with ui.element("details").classes("shelf"):
-        text("summary", f"Shelf: {word}s measured on earlier jobs")
+        text("summary", f"Shelf: {kind}s measured on earlier jobs")
         said = status()
         again = ui.element("ul")
 
@@ -402,7 +402,7 @@ def _shelf(here: Tab, kind: str, id_: str | None) -> None:
                 with rows:
                     _shelved(kind, put_in)
 
-            button(f"Save this {word} to the shelf", save, "plain")
+            button(f"Save this {kind} to the shelf", save, "plain")
 
         async def handed_over(event: events.GenericEventArguments) -> None:
             name, words, fits = event.args
