@@ -102,7 +102,7 @@ def test_the_first_screen(shared: Any, tab: Callable[..., Any], width: int, heig
 def test_what_may_stand_in_a_field_is_said_as_it_is_typed_there(shared: Any, tab: Callable[..., Any]) -> None:
     page = tab(shared.url + "/survey/opening/0")
     page.locator("#f-opening-0-behind-0-clear").focus()
-    page.get_by_role("button", name="What may stand here").click()
+    page.get_by_role("button", name="What to enter").click()
     page.wait_for_selector(".verdict-beside .note:has-text('Such as 58.2 mm; 57.8 mm; 58.1 mm')")
     assert not set('[]"{}') & set(page.locator(".verdict-beside").inner_text())
 
@@ -205,7 +205,7 @@ def test_tables_of_later_stages_wait_and_references_are_chosen(
     assert not {"Loads", "Plugs", "Supply", "Wires", "Recordings"} & set(chips)
     assert not page.get_by_role("link", name="Loads").is_visible()
     page.get_by_role("button", name="Later stages").click()
-    assert page.get_by_role("link", name="Loads").is_visible()
+    page.get_by_role("link", name="Loads").wait_for()
     marks = page.locator(".guide .step").all_inner_texts()
     assert marks[0].startswith("✓ Hole")
     go(page, "/survey/adapter/0")

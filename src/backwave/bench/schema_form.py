@@ -235,12 +235,9 @@ def accepted(path: KeyPath, field: Field) -> str:
     """What may stand in a field, as it is typed on the page: several apart by semicolons, of a row what its cells say."""
     if (told := key_help.of(path)) is None:
         return ""
-    words = told.accepted.replace(
-        ", or a list of readings", "" if field.columns else ", or several readings with ; between them"
-    )
-    words = re.sub(
-        '[]["]', "", words.replace("list of ", "" if field.columns else "several with ; between them, each ")
-    )
+    one, words = bool(field.columns), told.accepted
+    words = words.replace(", or a list of readings", "" if one else ", or several readings with ; between them")
+    words = re.sub('[]["]', "", words.replace("list of ", "" if one else "several with ; between them, each "))
     value: Any = next(iter(tomllib.loads(told.example).values()), None)
     while isinstance(value, list) and value and isinstance(value[0], list):
         value = value[0]

@@ -33,8 +33,7 @@ Key = str | int
 INSTRUMENTS = ("caliper", "gauge", "tape", "default")
 PARTS = ("distances", "from"), ("distances", "to")
 LISTS = ("behind", "fixings")
-# columns that are folded while no row says anything in them
-RARE = [("behind", "by"), *(("fixings", key) for key in ("angle", "height", "stands", "metal"))]
+RARE = [("behind", "by"), *(("fixings", key) for key in ("angle", "height", "stands", "metal"))]  # folded while empty
 WIDE: dict[Key, int] = {"clear": 13, "x": 9, "y": 9, "angle": 9, "toward": 9}  # letters of a cell
 MOST = 6  # fields of one spot; all of them stand in the table
 
@@ -226,10 +225,9 @@ class Rows:
         for key, field in self.columns.items():
             way, options = form.chosen_from(field, (*self.path, 0, key))
             wide = 6 if self.kind != "rows" else WIDE.get(key, 7 if field.dimension else 10)
-            rare = self.kind == "rows" and field.used and (self.path[-1], key) in RARE
             told.append(
                 {"key": key, "label": field.label, "hint": in_words(field.hint, system), "kind": way, "options": list(options),
-                 "assumed": in_words(field.assumed, system), "needed": field.required, "wide": wide, "rare": rare}
+                 "assumed": in_words(field.assumed, system), "needed": field.required, "wide": wide, "rare": (self.path[-1], key) in RARE}
             )  # fmt: skip
         return told
 
@@ -293,14 +291,13 @@ class Beside:
         with ui.element("section").classes("verdict-beside").props('aria-label="The number in hand"') as self.box:
             with ui.element("div").classes("row between"):
                 self.about = text("p", "", "key")
-                with ui.element("div").classes("row"):
-                    button(
-                        "?",
-                        lambda: self.told.set_visibility(not self.told.visible),
-                        "quiet close",
-                        aria_label="What may stand here",
-                    )
-                    button("Close", self.close, "quiet close", aria_label="Close the number in hand")
+                button(
+                    "?",
+                    lambda: self.told.set_visibility(not self.told.visible),
+                    "quiet close",
+                    aria_label="What to enter",
+                )
+                button("Close", self.close, "quiet close", aria_label="Close the number in hand")
             self.said = status("said-beside")
             self.fields = ui.element("div").classes("fields")
             self.told = text("p", "", "note", role="status")

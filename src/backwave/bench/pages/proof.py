@@ -32,11 +32,12 @@ from backwave.report.blocks import Audience
 def proof(here: Tab) -> None:
     text("h1", "Proof", "unseen")
     held: dict[str, Any] = {"shown": None, "seat": "", "kind": "proof"}
+    nothing = text("h2", "Nothing is recorded yet")
+    with ui.element("details").classes("record") as recording:
+        text("summary", "Record")
+        steps = RecordingSteps(here)
     running = _Running(here)
-    nothing = ui.element("section").classes("block")
-    with nothing:
-        text("h2", "Nothing is recorded yet")
-    body = ui.element("div").classes("place")
+    body = ui.element("div").classes("place proof")
 
     def choose(**changes: str) -> None:
         held.update(changes, shown=None)
@@ -45,22 +46,15 @@ def proof(here: Tab) -> None:
     with body:
         seats = Chips("Seat", lambda key: choose(seat=key))
         kinds = Chips("Chart", lambda key: choose(kind=key))
-        with ui.element("div").classes("bench sound"):
-            with ui.element("div").classes("block") as drawn:
-                plot = Plot("plot-0")
-            with ui.element("div").classes("beside what-if"):
-                learning = Learning(here, choose)
-        learning.below()
+        plot = Plot("plot-0")
         compared = ui.element("section").classes("block")
-        setting = Setting(here)
-        found = ui.element("section").classes("block")
-        with found:
+        with ui.element("section").classes("block"):
             text("h2", "What was found")
             findings = Findings()
         takes = ui.element("section").classes("block")
-    with ui.element("details") as recording:
-        text("summary", "Record")
-        steps = RecordingSteps(here)
+        with ui.element("section").classes("block") as learned:
+            learning = Learning(here, choose)
+        setting = Setting(here)
 
     def tell() -> None:
         running.tell()
@@ -76,6 +70,7 @@ def proof(here: Tab) -> None:
         if result is None or made is None:
             return
         pair = next((p for p in made.pairs if p.seat == held["seat"]), made.pairs[0] if made.pairs else None)
+        learned.set_visibility(pair is not None)
         learning.tell(result, pair)
         setting.tell(result, made)
         if not here.news(held, made):
@@ -85,7 +80,7 @@ def proof(here: Tab) -> None:
         views = _charts(made, pair)
         kind = held["kind"] if held["kind"] in views else next(iter(views), "")
         kinds.say({key: said for key, (said, _) in views.items()} if len(views) > 1 else {}, {kind})
-        drawn.set_visibility(kind != "")
+        plot.set_visibility(kind != "")
         if kind == "proof" and pair is not None:
             plot.chart(charts.proof_chart(pair, learning.expected(pair)), here.narrow)
         elif kind:
@@ -123,12 +118,10 @@ class RecordingSteps(UpdatableElement, component="../take.js"):
             signal = signal_of(kind, 48000, ("left", "right"), -12.0 if heard else -40.0, heard and kind == "response")
             self._folder.mkdir(exist_ok=True)
             write_signal(self._folder / PLAYED[kind == "response"], signal.samples, 48000, signal.description)
-            quiet = (
-                ""
-                if heard or kind == "beeps"
-                else " Quiet, at \u221240 dB, until each speaker was heard on its output."
-            )
-            return " ".join(sentences(one, self._here.system) for one in signal.checks if one.verdict != "ok") + quiet
+            said = [sentences(one, self._here.system) for one in signal.checks if one.verdict != "ok"]
+            if not heard and kind != "beeps":
+                said.append("Quiet, at \u221240 dB, until each speaker was heard on its output.")
+            return " ".join(said)
 
         try:
             said = await asyncio.to_thread(write)
@@ -219,9 +212,7 @@ class Learning:
             "after, which that fit has not seen, shows whether it helps.", "note",
         )  # fmt: skip
         self._work = _Working(here, "Learn from it", self._begin)
-
-    def below(self) -> None:
-        self._box = ui.element("section").classes("block")
+        self._box = ui.element("div").classes("block")
 
     def expected(self, pair: SweepPair) -> Expected | None:
         """What is predicted after learning, of the pair's later stage; None before."""
@@ -264,10 +255,8 @@ class Learning:
         errand.begin(learn, then)
 
     def _told(self, lesson: Lesson) -> None:
-        text(
-            "h2",
-            f"What the measurement of “{'' if self._now is None else self._now[1].before.title}” changed in the model",
-        )
+        title = "" if self._now is None else self._now[1].before.title
+        text("h3", f"What the measurement of “{title}” changed in the model")
         blocks(report.learned(Audience(self._here.system, {}), lesson))
         if lesson.changes:
             with ui.element("div").classes("row"):

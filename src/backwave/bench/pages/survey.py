@@ -51,12 +51,11 @@ def survey(here: Tab, top: str = "", row: str = "0") -> None:
         sheet = ui.element("div").classes("form")
         with ui.element("aside").classes("beside").props('aria-label="Picture"'):
             beside = Beside(form, path)
-    built: list[Any] = [None]
-    guided: list[Any] = [None]
+    built, guided = list[Any]([None]), list[Any]([None])
 
-    def tell() -> None:
+    def tell(anew: bool = False) -> None:
         shape = _shape(here.board.data, path)
-        if built[0] != shape:
+        if anew or built[0] != shape:
             built[0] = shape
             ways.clear()
             with ways:
@@ -73,11 +72,7 @@ def survey(here: Tab, top: str = "", row: str = "0") -> None:
             with steps:
                 _guide(order, path, beside)
 
-    def rebuild() -> None:
-        built[0] = None
-        tell()
-
-    form.rebuild = rebuild
+    form.rebuild = lambda: tell(anew=True)
     here.live(tell)
 
 
@@ -165,16 +160,14 @@ def _order(here: Tab, path: KeyPath) -> tuple[Step, ...]:
     assumed = [] if result is None else [one.key for one in result.assumed]
     for key, name, first in _STEPS[top]:
         there = at(data, (*path, *key.split(".")))
-        stands = [
-            k for k in assumed if f"{k}.".startswith(f"{top}.{row.get('id')}.{key}.") and not k.endswith("how sure")
-        ]
+        own = f"{top}.{row.get('id')}.{key}."
+        stands = [k for k in assumed if f"{k}.".startswith(own) and not k.endswith("how sure")]
         done = bool(there) or (key in ("magnet", "depth") and bool(row.get("profile")))
         found.append((key, name, "done" if done else "assumed" if stands else "needed" if first else "later"))
     if result is not None and top == "opening":
         mine = [p for p in result.places if p.opening_id == row.get("id")]
         if mine:
-            unread = any(p.unread for p in mine)
-            found.append(("unread", "All round", "needed" if unread else "done"))
+            found.append(("unread", "All round", "needed" if any(p.unread for p in mine) else "done"))
     return tuple(found)
 
 
@@ -207,8 +200,7 @@ def _sheet(form: Form, path: KeyPath) -> None:
         text("p", in_words(table.hint, form.here.system), "note")
     careful(top)
     _fields(form, table, path)
-    row = at(data, path) if len(path) > 1 else None
-    if row:
+    if row := at(data, path) if len(path) > 1 else None:
         with ui.element("div").classes("ends"):
             if "id" in row:
                 button("Duplicate", lambda: _duplicate(form, path), "quiet")
@@ -270,8 +262,7 @@ def _absent(form: Form, path: KeyPath, absent: list[tuple[str, str, FormTable | 
     """What can be added, in one row; at its end the way to delete the `whole`."""
     if absent or whole:
         with ui.element("div").classes("absents"):
-            if absent:
-                text("span", "Add:", "note")
+            text("span", "Add:", "note").set_visibility(bool(absent))
             for key, name, table, end in absent:
                 with ui.element("div").classes("absent").props(f'id="{schema_form.field_id((*path, key))}{end}"'):
                     words = name if name[1:2].isupper() else name[:1].lower() + name[1:]
@@ -302,11 +293,7 @@ def _open(form: Form, path: KeyPath, table: FormTable | None) -> None:
 
 def _instruments(form: Form) -> None:
     text("h2", "Instruments")
-    text(
-        "p",
-        "What each may be out by, either way. \u201cdefault\u201d stands for every reading that names none.",
-        "note",
-    )
+    text("p", "What each may be out by, either way. \u201cdefault\u201d stands where a reading names none.", "note")
     held = form.data.get("instruments", {})
     for name in dict.fromkeys((*held, *INSTRUMENTS)):
         field = Field(name, name, "", "text", (), "length", "", "", False, True)
