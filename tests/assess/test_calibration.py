@@ -39,7 +39,7 @@ def reading(values: dict[str, float], offset_db: float = 0.0) -> Any:
     """A pair whose reading before is what the model plays with these values, at a level of its own."""
     model = _Model(engine(), "first", 0)
     mean = SimpleNamespace(f_hz=model.f_hz, level_db=model(values) + offset_db, u_db={"bass": 0.3})
-    before = SimpleNamespace(stage="first", seat="driver", title="First", mean=mean)
+    before = SimpleNamespace(stage="first", seat="driver", title="First", mean=mean, from_hz=0.0)
     return SimpleNamespace(seat="driver", before=before, after=None, expected_before=object(), expected_after=None)
 
 

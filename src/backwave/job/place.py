@@ -23,7 +23,7 @@ from backwave.uncertainty import Error, Reading, mean_reading
 from backwave.units import Quantity, parse
 
 if TYPE_CHECKING:
-    from backwave.shape.positions import Positions
+    from backwave.shape.positions import Dot, Positions, Span
 
 Kind = Literal["metal", "depth", "trim", "sheet"]
 Written = Quantity | tuple[Quantity, ...]  # one reading, or several of the same thing
@@ -172,20 +172,19 @@ def _place(job: Job, opening: OpeningTable, side: str, width: float | None) -> P
     flange = merged.flange
     trace = job.traces.get(flange.traced) if flange is not None and flange.traced is not None else None
     instruments = {name: q.to("mm") for name, q in job.file.instruments.items()}
-    merged, positions = _placed(merged, tuple(sorted(instruments.items())))
+    merged, positions = _placed(merged, instruments)
     return Place(merged, side, bool(side) and side != opening.sides[0], own, trace, width, positions)
 
 
-@lru_cache(64)
-def _placed(opening: OpeningTable, instruments: tuple[tuple[str, float], ...]) -> tuple[OpeningTable, Positions | None]:
+def _placed(opening: OpeningTable, instruments: dict[str, float]) -> tuple[OpeningTable, Positions | None]:
     """The opening with fixings where its distances put them, and what these come to. A fixing that has no place yet is
     left out: it is asked for."""
     fixings, distances = opening.fixings or (), opening.distances or ()
     if not distances and all(f.x is not None for f in fixings):
         return opening, None
-    from backwave.shape.positions import Dot, Span, located  # with what judges outlines, which takes long to load
+    from backwave.shape.positions import Dot, Span  # loads what judges outlines
 
-    bench, dots, spans = Bench(opening.id, dict(instruments)), dict[str, Dot](), list[Span]()
+    bench, dots, spans = Bench(opening.id, instruments), dict[str, Dot](), list[Span]()
     for n, f in enumerate(fixings, 1):
         angle = None if f.angle is None else f.angle.to("deg")
         dots[f"fixing {n}"] = Dot(f.hole.to("mm") / 2.0, None if f.x is None else f.center_mm, angle)
@@ -195,7 +194,8 @@ def _placed(opening: OpeningTable, instruments: tuple[tuple[str, float], ...]) -
                 read = bench.read(f"distances[{n}]", written, "metal", d.by)
                 spans.append(Span(d.from_, d.to, read.value, max(read.u, 0.01), ends))
     hole = None if opening.hole is None else opening.hole.diameter
-    positions = located(dots, 0.0 if hole is None else best_mm(hole) / 2.0, spans)
+    # Kept by the numbers alone: tables are equal though one says what the other leaves to its default.
+    positions = _located(tuple(dots.items()), 0.0 if hole is None else best_mm(hole) / 2.0, tuple(spans))
     if positions.loose:  # then none of them has a place
         positions = replace(positions, loose=tuple(name for name, dot in dots.items() if dot.at_mm is None))
     found = [
@@ -205,6 +205,13 @@ def _placed(opening: OpeningTable, instruments: tuple[tuple[str, float], ...]) -
         if f.x is not None or f"fixing {n}" in positions.at_mm
     ]
     return opening.model_copy(update={"fixings": tuple(found) or None}), positions
+
+
+@lru_cache(64)
+def _located(dots: tuple[tuple[str, Dot], ...], hole_radius_mm: float, spans: tuple[Span, ...]) -> Positions:
+    from backwave.shape.positions import located
+
+    return located(dict(dots), hole_radius_mm, spans)
 
 
 def _length(value_mm: float, u_mm: float) -> Quantity:
