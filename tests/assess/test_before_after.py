@@ -177,6 +177,17 @@ def test_a_bad_reading_spoils_no_other_and_says_what_to_do() -> None:
     assert any(f.check.part == "stage" for f in found)
 
 
+def test_a_copy_of_a_recording_is_no_repeat() -> None:
+    """The mean, and how well it repeats, stay those of the one."""
+    job = job_of((("factory-1", "factory", ""), ("copied-factory-1", "factory", "")))
+    one = proof_of(job_of(PAIRS[:1]), believed(), hear(job_of(PAIRS[:1]), reader)).groups[0].mean
+    heard = hear(job, lambda file, *_, **__: replace(reader(file.replace("copied-", ""))))
+    made = proof_of(job, believed(), heard)
+    assert (made.groups[0].mean.takes, made.groups[0].mean.u_db) == (1, one.u_db)
+    said = [f.check for f in made.findings if f.check.code == "measure.reading"]
+    assert [(c.verdict, c.title.template.partition(": ")[2]) for c in said] == [("caution", "it is counted once")]
+
+
 def test_progress_rises_and_ends_the_work_where_asked() -> None:
     job, told = job_of(PAIRS), []
     hear(job, reader, lambda share, file: told.append((share, file)))

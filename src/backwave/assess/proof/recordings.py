@@ -64,6 +64,7 @@ def hear(job: Job, read: Reader, progress: Callable[[float, str], None] | None =
     work."""
     rows, names = job.file.reading, reading_names(job)
     found = []
+    held: dict[tuple[object, ...], str] = {}
     first = job.file.seat[0].id if job.file.seat else ""
     for k, row in enumerate(rows):
 
@@ -74,7 +75,12 @@ def hear(job: Job, read: Reader, progress: Callable[[float, str], None] | None =
         tell(0.0)
         heard = Heard(k, names[k], row, row.stage or "", row.seat or first, None, None)
         try:
-            found.append(_heard(job, heard, read, tell))
+            whole = _heard(job, heard, read, tell)
+            content = _content(job, whole)
+            if content in held:  # twice the same tells nothing of how well a reading repeats
+                whole = replace(heard, checks=(_copy(row.file, held[content]),))
+            held.setdefault(content, row.file)
+            found.append(whole)
         except (InputError, MissingError) as error:
             found.append(replace(heard, checks=(_unusable(row, error),)))
     if progress is not None:
@@ -116,6 +122,22 @@ def _heard(job: Job, heard: Heard, read: Reader, tell: Callable[[float], None]) 
     return replace(heard, recording=recording, one=one, checks=(*checks, *check_overload(whole.name, whole.distortion)))
 
 
+def _content(job: Job, heard: Heard) -> tuple[object, ...]:
+    """The same for copies of a recording, however they are named, packed, corrected or calibrated: of two recordings the
+    noise alone makes the clock differ, in the last digits."""
+    if heard.recording is not None:
+        clock = heard.recording.read.clock
+        return clock.origin, clock.rate_hz, clock.u_ppm
+    columns = job.columns[heard.row.file]
+    return columns.f_hz.tobytes(), columns.value.tobytes()
+
+
+def _copy(file: str, other: str) -> Check:
+    title = "{file} holds the same recording as {other}: it is counted once"
+    remedy = "Take one of the two [[reading]] out, or put a recording of its own there: record again, do not copy"
+    return check_of("measure.reading", "caution", title, remedy, (("file", file, ""), ("other", other, "")), key="file")
+
+
 def _together(recording: Recording) -> Response:
     """All outputs at once: as they were played together, or added up on the clock that they share."""
     found = recording.read.responses
@@ -138,6 +160,7 @@ def _unusable(row: ReadingTable, error: InputError | MissingError) -> Check:
         title, remedy = error.what, error.how
     else:
         title, remedy = f"{error.what}: {error.found}", error.accepted
+    title = title.removeprefix(row.file).lstrip(": ")  # named once is enough
     names = (("file", row.file, ""), ("why", title, ""), ("remedy", remedy or "record it again", ""))
     return check_of("measure.reading", "caution", "{file} cannot be used: {why}", "{remedy}", names, key="file")
 
