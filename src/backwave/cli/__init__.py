@@ -10,6 +10,7 @@ A command's file loads when that command is asked for, and its functions load wh
 
 from __future__ import annotations
 
+import atexit
 import gc
 import os
 import sys
@@ -100,6 +101,7 @@ def _root(
 def main(args: list[str] | None = None) -> None:
     """Run the command line and leave with its exit code."""
     gc.disable()  # a command is short and makes no heaps of cycles; looking for them costs a tenth of its start
+    atexit.register(gc.freeze)  # and as much again at its end, where the language would look once more
     process.guard()
     code, words = 0, ""
     with process.unwinding() as stopped:

@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from rich.markup import escape
 
 from backwave.cli import output
+from backwave.cli.output import escape
 from backwave.errors import InputError
 from backwave.finding import CODES, Finding, sentences, value_words
 from backwave.notation.measures import in_words

@@ -14,7 +14,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
-from rich.markup import escape
 
 from backwave.atomic_write import write_whole
 from backwave.errors import InputError
@@ -40,6 +39,13 @@ MARKS: dict[Verdict, tuple[str, str]] = {
     "caution": ("! caution", "yellow"),
     "stop": ("✕ STOP", "bold red"),
 }
+
+
+def escape(text: str) -> str:
+    """A text that is no markup, whatever it holds; what is written as JSON does without all of rich."""
+    from rich.markup import escape as escaped
+
+    return escaped(text)
 
 
 def console() -> Console:

@@ -4,6 +4,7 @@ Frequencies are `F_HZ`; levels dB re 20 uPa at the reference drive `DRIVE_V`."""
 
 from __future__ import annotations
 
+from math import isfinite
 from typing import Any
 
 import numpy as np
@@ -140,4 +141,4 @@ def volume_db(played: PlayedStage) -> float:
 
 def listed(values: Any, places: int = 2) -> list[float | None]:
     """Numbers for JSON, rounded; None for what is not finite."""
-    return [round(float(v), places) if np.isfinite(v) else None for v in values]
+    return [round(v, places) if isfinite(v) else None for v in np.asarray(values, float).tolist()]
