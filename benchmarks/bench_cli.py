@@ -1,4 +1,7 @@
-"""Processor time of commands in a new process, by that of `import numpy` in the same run; an edit; memory."""
+"""Processor time of commands in a new process, by that of `import numpy` in the same run; an edit; memory.
+
+Code is compiled beforehand, as it is once a package is installed: a machine that is told to keep no compiled code
+(PYTHONDONTWRITEBYTECODE) would count compiling ours at every start, and numpy's never."""
 
 from __future__ import annotations
 
@@ -19,9 +22,10 @@ TIMES = 9
 DEMO = Path(__file__).parents[1] / "src/backwave/cli/demo_job"
 
 
-def _worked_s(command: list[str]) -> float:
-    """Processor time of a new process."""
-    started = subprocess.Popen(command, stdout=subprocess.DEVNULL)
+def _worked_s(command: list[str], compiled: str) -> float:
+    """Processor time of a new process; compiled code is kept in the folder."""
+    given = {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"}
+    started = subprocess.Popen(command, stdout=subprocess.DEVNULL, env=given | {"PYTHONPYCACHEPREFIX": compiled})
     used = os.wait4(started.pid, 0)[2]
     return used.ru_utime + used.ru_stime
 
@@ -46,9 +50,11 @@ def main() -> None:
         "backwave check, demo": (10.0, ["-m", "backwave", "check", str(DEMO), "--json"]),
     }  # fmt: skip
     took: dict[str, list[float]] = {words: [] for words in commands}
-    for _ in range(TIMES):  # one after the other, so that whatever else the machine does meets all of them
-        for words, (_, command) in commands.items():
-            took[words].append(_worked_s([*python, *command]))
+    with TemporaryDirectory() as compiled:
+        for time_ in range(TIMES + 1):  # one after the other, so that whatever else the machine does meets all of them
+            for words, (_, command) in commands.items():
+                used = _worked_s([*python, *command], compiled)
+                took[words] += [used] if time_ else []  # the first compiles
     for words, (limit, _) in commands.items():
         found, ratio = min(took[words]), median(took[words]) / median(took["import numpy"])
         said = "ok" if ratio <= limit else "MISSED"

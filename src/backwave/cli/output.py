@@ -303,13 +303,12 @@ def save_chart(path: Path, chart: Chart) -> None:
 @contextmanager
 def reading_bar(*, quiet: bool) -> Iterator[Callable[[float, str], None] | None]:
     """A bar on a terminal, nothing elsewhere."""
-    out = messages()
-    if quiet or not out.is_terminal:
+    if quiet or not sys.stderr.isatty():
         yield None
         return
     from rich.progress import Progress
 
-    with Progress(console=out, transient=True) as progress:
+    with Progress(console=messages(), transient=True) as progress:
         task = progress.add_task("reading", total=1.0)
 
         def tell(share: float, what: str) -> None:
