@@ -88,6 +88,9 @@ def test_the_first_screen(shared: Any, tab: Callable[..., Any], width: int, heig
             "all => all.filter(a => a.scrollWidth > a.clientWidth + 1).length"
         )
         assert cut == 0
+    page.get_by_role("button", name="Half section").click()
+    page.wait_for_selector("[data-spot='trim.land']")
+    apart(page)
     for place in ("opening/1", "opening/2", "speaker/0", "speaker/1"):
         go(page, f"/survey/{place}")
         page.wait_for_selector(f"[id='f-{place.replace('/', '-')}-id']")

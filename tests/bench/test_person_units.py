@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from bench.conftest import DEMO
+from bench.waiting import until
 from measures_shown import strange, typed_in
 
 TEXT = DEMO.read_text(encoding="utf-8")
@@ -13,6 +14,11 @@ PAGES = (
     "/", "/survey/opening/0", "/survey/speaker/0", "/survey/adapter/0", "/survey/load/0", "/section/front-door.left",
     "/face/front-door.left", "/part/front-door.left", "/sound", "/wires", "/wires/harness", "/wires/factory", "/proof",  "/work",
 )  # fmt: skip
+UNMEASURED = ("/sound", "/wires/factory", "/proof", "/work")  # of the demo: nothing there is so long or so heavy
+OTHER = {"us": "metric", "metric": "us"}
+SAID = """[document.body.innerText, ...[...document.querySelectorAll('svg text')].map(t => t.textContent),
+  ...[...document.querySelectorAll('[aria-label], [placeholder], [title]')].flatMap(
+    e => ['aria-label', 'placeholder', 'title'].map(a => e.getAttribute(a) ?? ''))].join('\\n')"""
 
 
 def test_the_page(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
@@ -28,10 +34,7 @@ def test_the_page(bench: Callable[..., Any], tab: Callable[..., Any]) -> None:
             page.goto(running.url + address)
             page.wait_for_selector("main :is(svg, .field, table, .facts, .entry), .task, li")
             page.wait_for_timeout(400)
-            text = page.evaluate(
-                """[document.body.innerText, ...[...document.querySelectorAll('svg text')].map(t => t.textContent),
-                    ...[...document.querySelectorAll('[aria-label], [placeholder], [title]')].flatMap(
-                      e => ['aria-label', 'placeholder', 'title'].map(a => e.getAttribute(a) ?? ''))].join('\\n')"""
-            )
-            found[system, address] = strange(text, system, typed_in(TEXT))
+            if address not in UNMEASURED:  # a page that is not there yet proves nothing
+                until(lambda other=OTHER[system]: strange(page.evaluate(SAID), other))
+            found[system, address] = strange(page.evaluate(SAID), system, typed_in(TEXT))
     assert not any(found.values()), {where: hits for where, hits in found.items() if hits}
