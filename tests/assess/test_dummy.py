@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from backwave.assess import PlaceResult, assess
-from backwave.assess.dummy import _margins
+from backwave.assess.place import _margins
 from backwave.fit import DepthReading, Margins, Obstacle, Opening
 from backwave.job import loads
 from backwave.part.fit_gauge import half_section, split_code
