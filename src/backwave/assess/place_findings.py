@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from math import hypot
+from math import hypot, inf
 
 from backwave.assess.inputs.screws import bears_mpa, clamps_n, hot_modulus, support_of
 from backwave.assess.place_result import MAGNET_SHARE, Dimensions, PlaceResult
@@ -38,7 +38,7 @@ def advice_checks(advice: Advice | None) -> list[Check]:
     if advice is None or advice.kind == "settled":
         return []
     entered = next((row.entered for key, row in RANGES.items() if advice.reading.endswith(f".{key}")), "")
-    waits = (f"fit.assumed.{entered}",) if entered else ()
+    waits = (f"fit.assumed.{entered}",) if entered else (advice.answered,) if advice.answered else ()
     return [
         Check("fit.read-again", "caution", advice.text, key=advice.reading, sources=("JCGM 100:2008",), waits=waits)
     ]
@@ -175,10 +175,16 @@ def screws_found(
     mass = screws.mass_kg or 0.0
     z = (mass * behind + part_kg * middle) / (mass + part_kg)
     found += _held(stock, sized, part_kg, z, material, process, hot_degc)
-    if not points or screws.mass_kg is None:
-        return (*found, *missing_checks(points, part_kg, middle, behind, edge=spec.outline))
-    assert sized.opening.skin is not None  # measured or a noted default
     _, steady = clamps_n(screws, sized.foam.back, part_kg, z, spec.outline)
+    if not points or screws.mass_kg is None:
+        one_kg = replace(sized, screws=replace(screws, mass_kg=1.0))
+        own = [c for c in _held(stock, one_kg, part_kg, z, material, process, hot_degc) if c.code == "fit.hold"]
+        kg = min((c.limit / c.value for c in own if c.limit is not None and c.value), default=inf)  # linear in the mass
+        return (
+            *found,
+            *missing_checks(points, part_kg, middle, behind, edge=spec.outline, steady_n=steady, thread_kg=kg),
+        )
+    assert sized.opening.skin is not None  # measured or a noted default
     skin, at = sized.opening.skin.value, (0.0, 0.0, z)
     return (*found, *fixing_checks(points, mass + part_kg, at, skin, steady_n=steady, edge=spec.outline))
 

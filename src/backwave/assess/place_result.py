@@ -215,7 +215,7 @@ class PlaceResult(Dimensions):
         if len(said) > 1:
             template = "Any one of these helps: " + template
         quantities = tuple(q for one in said for q in one.quantities)
-        besides = check.tries and helps[0].key and check.code.startswith(("mount.", "fit.flange"))
+        besides = check.tries and helps[0].key and check.code.startswith(("mount.", "fit.flange", "fit.screw"))
         if besides and check.remedy is not None:
             first = check.remedy.template  # what can be measured or done by hand besides
             template += "; or " + first[:1].lower() + first[1:]

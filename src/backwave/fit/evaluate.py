@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import reduce
-from math import erfc, prod, sqrt
+from math import erfc, floor, prod, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,7 +56,8 @@ _REMEDIES = {
     "fit.grille": "Lower the speaker by {need} (thinner adapter, deeper recess), or space the trim out by {need}",
     "fit.hole": "Take a speaker that is narrower by {need} where it passes the metal, or raise it until it is",
     "fit.terminals": "Turn the speaker so that its terminals point elsewhere, or raise it by {need}",
-    "fit.screw-tails": "Use a screw that is {need} shorter",
+    "fit.screw-tails": "Set that fixing where there is more room, or take a kind of fixing of which {most} or less stands behind "
+    "the metal; {tail} does, with the shortest screw that holds",
     "fit.vent": "Raise the speaker by {need}, or expect the vent to be choked",
 }
 _FORMULAS = {
@@ -151,6 +152,11 @@ def _clearance(
         remedy, quantities, waits = measure, (*quantities, *more), waits_for(c.span)
     elif verdict != "ok":
         remedy = _REMEDIES[c.code].replace("{place}", nearest.template)
+        if tail := next((reading.value for reading, _ in c.slopes if reading.name.endswith(".tail")), 0.0):
+            most = tail - max(c.margin_mm - c.estimate.low, 0.0)
+            quantities += (("most", floor(10.0 * most) / 10.0, "mm"), ("tail", tail, "mm"))
+            if most < 0.1:
+                remedy = "Set that fixing where there is more room: nothing may stand behind the metal there"
         if ask := asked_instead(c.code, c.margin_mm - c.estimate.low):
             remedy = ask[:1].upper() + ask[1:]
         doubt = least_certain(c)

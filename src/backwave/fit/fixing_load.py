@@ -11,6 +11,7 @@ the fixings on one side, pre-load, shear, the metal's own bending, and fatigue."
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import floor, inf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -175,11 +176,11 @@ def _holding(points: Sequence[FixingPoint]) -> list[FixingPoint]:
 
 def missing_checks(
     points: Sequence[FixingPoint], part_kg: float, part_z_mm: float, driver_z_mm: float, slam_g: float = SLAM_G,
-    edge: Outline | None = None,
+    edge: Outline | None = None, steady_n: float = 0.0, thread_kg: float = inf,
 ) -> tuple[Check, ...]:  # fmt: skip
     """What has to be entered before the load can be judged: fixings, or the driver's mass and what they would hold.
     `points`, mm; `part_kg`, `part_z_mm`, `driver_z_mm`: mass of the part; heights of its and the driver's middle off
-    the metal."""
+    the metal; `steady_n`: the gasket's pull on each fixing; `thread_kg`: driver that its own screws' threads hold."""
     if not points:
         unknown = "No fixings entered: nothing is known of what holds the part to the metal"
         enter = "Enter every fixing point in the metal: fixings = [{{ x, y, hole, holds }}]"
@@ -193,24 +194,37 @@ def missing_checks(
         total = kg + part_kg
         z = (kg * driver_z_mm + part_kg * part_z_mm) / total
         loads = fixing_loads_n(xy, total, (0.0, 0.0, z), slam_g, edge)
-        return all(load <= p.row.pull_out_n / SAFETY for load, p in zip(loads, holding))
+        return all(load + steady_n <= p.row.pull_out_n / SAFETY for load, p in zip(loads, holding))
 
     low, high = 0.0, MAX_KG
     for _ in range(20):  # to 0.02 g
         middle = (low + high) / 2.0
         low, high = (middle, high) if holds(middle) else (low, middle)
     most = min(p.row.pull_out_n for p in holding) / SAFETY
+    ask, about = (
+        "these fixings hold up to {most}",
+        (("most", _below(low), "kg"), ("own", _below(min(thread_kg, MAX_KG)), "kg")),
+    )
+    if thread_kg < low:
+        ask = "the threads of its own screws hold up to {own}, these fixings up to {most}"
     return (
         check_of(
             "fit.fixing", "caution", "No mass of the speaker entered: whether its fixings hold at a slam is not known",
-            "Weigh the speaker and enter mass: these fixings hold up to {most}", (("most", low, "kg"),), (None, None, ""),
+            f"Weigh the speaker and enter mass: {ask}", about, (None, None, ""),
             (
                 CalculationLine("m_most", "speaker's mass that every fixing holds", low, "kg", MODEL),
+                CalculationLine("m_own", "speaker's mass that the threads of its own screws hold", about[1][1], "kg", MODEL),
+                CalculationLine("G", "the gasket's share, always", steady_n, "N", "the gasket's working"),
                 CalculationLine("T_most", f"allowed on a fixing: pull-out / {SAFETY:g}", most, "N", PRACTICE),
             ),
             (PRACTICE, MODEL), "mass", "mass",
         ),
     )  # fmt: skip
+
+
+def _below(kg: float) -> float:
+    """As it is shown, never rounded up."""
+    return floor(100.0 * kg) / 100.0
 
 
 def _grips(points: Sequence[FixingPoint], skin_mm: float | None) -> tuple[Check, ...]:

@@ -202,12 +202,13 @@ def advise(
     short = [c for c in open_ones if c.estimate.value < c.margin_mm and c.kindest_mm < c.margin_mm]
     if short:
         worst = min(short, key=lambda c: c.estimate.value - c.margin_mm)
-        about = (("name", worst.name, ""), ("by", worst.margin_mm - worst.estimate.value, "mm"))
+        name = worst.name.replace(".", " to ").replace("-", " ")
+        about = (("name", name, ""), ("by", worst.margin_mm - worst.estimate.value, "mm"))
         said = "Measuring again won't help: {name} is {by} too tight"
         if asked_instead(worst.code, worst.margin_mm - worst.estimate.low):
             said = "A reading is wrong, or the speaker: {name} is {by} too tight"
         words = Message(said, about)
-        return Advice("change", words, low_mm=worst.estimate.low)
+        return Advice("change", words, low_mm=worst.estimate.low, answered=f"fit.{worst.name}")
     unknown = [c for c in open_ones if c.span is not None and c.span.best_mm >= c.margin_mm]
     if unknown:
         first = min(unknown, key=lambda c: c.span.worst_mm - c.margin_mm if c.span else 0.0)

@@ -6,6 +6,8 @@ the floor of a blind hole.  What is left over stands behind the skin and is a cl
 
 from __future__ import annotations
 
+from math import ceil, floor
+
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict
 from backwave.records import dataclass
@@ -183,14 +185,15 @@ def metal_screw(
     length: float | None = None
     verdict: Verdict = "ok"
     remedy: Message | None = None
+    tries: tuple[tuple[str, str], ...] = ()
 
     def begins() -> float:
         return thickness_mm - sunk + washer_mm + gasket_mm + behind  # from under the head to where the thread holds
 
     if row.holds == "stud":
-        floor, top = HEAD_FLOOR_MM, thickness_mm - over_mm + gasket_mm
-        shortest = floor + washer_mm + gasket_mm + wanted
-        reach = (("low", shortest, "mm"), ("high", top, "mm"))
+        top = thickness_mm - over_mm + gasket_mm
+        shortest = HEAD_FLOOR_MM + washer_mm + gasket_mm + wanted
+        reach = (("low", ceil(10.0 * shortest - _SAME) / 10.0, "mm"), ("high", floor(10.0 * top + _SAME) / 10.0, "mm"))
         if stands_mm is None:
             verdict = "caution"
             remedy = Message("Measure how far the studs stand out of the metal: {low} to {high} will do", reach)
@@ -202,10 +205,8 @@ def metal_screw(
         else:
             sunk = max(depth_mm, begins() + wanted - stands_mm + depth_mm)
             if stands_mm > top + _SAME:
-                verdict, about = "stop", (*reach, ("more", stands_mm - top, "mm"))
-                remedy = Message(
-                    "Cut the studs down to {high} out of the metal, or make the part {more} thicker", about
-                )
+                verdict, remedy = "stop", Message("Cut the studs down to {high} out of the metal", reach)
+                tries = (("thickness", f"{ceil(10.0 * (thickness_mm + stands_mm - top)) / 10.0:g} mm"),)
     else:
         lengths = stock.lengths_mm(size)
         over = begins() + wanted - lengths[-1]
@@ -245,7 +246,7 @@ def metal_screw(
         title = _title("Adapter to metal", size, head, length, washer)
     check = Check(
         "fit.screw", verdict, title, value=engagement, limit=wanted if length else None, unit="mm", remedy=remedy,
-        working=tuple(working), sources=(PRACTICE, source), key="screw", part="metal",
+        working=tuple(working), sources=(PRACTICE, source), key="screw", part="metal", tries=tries,
     )  # fmt: skip
     return ChosenScrew(
         "adapter to metal", size, head, length, begins(), wanted, engagement, tail, head_mm, tall, below, check,

@@ -406,3 +406,4 @@ class Advice:
     reading: str = ""
     instrument: Instrument | None = None  # mm
     low_mm: float | None = None  # the 2.5 % point of the clearance in question after that reading
+    answered: str = ""  # of a change: the finding that says what to do instead
