@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import wave
 from pathlib import Path
 
@@ -11,7 +12,8 @@ import scipy.io
 import soundfile
 
 from backwave.errors import InputError, MissingError
-from backwave.files.recordings import phone_coding, read_sound, take_in, wave_bytes, write_wave
+from backwave.files import recordings
+from backwave.files.recordings import Inbox, phone_coding, read_sound, wave_bytes, write_wave
 
 ODD = sorted((Path(scipy.io.__file__).parent / "tests" / "data").glob("test-*.wav"))
 
@@ -68,7 +70,7 @@ def test_what_phones_make_small_is_refused_by_what_it_is(tmp_path: Path, name: s
         read_sound(path)
     assert "set the recorder to WAV" in str(refused.value)
     with pytest.raises(InputError, match="set the recorder to WAV"):
-        take_in(tmp_path, "0" * 16, name, 0, 4000, path.read_bytes())
+        Inbox(tmp_path).take("0" * 16, name, 0, 4000, path.read_bytes())
     assert not list(tmp_path.glob("readings/*"))
 
 
@@ -83,17 +85,52 @@ def test_what_is_read_is_taken_for_no_phone_s_coding(tmp_path: Path) -> None:
 
 def test_a_recording_comes_in_pieces_whole_under_a_name_of_its_own(tmp_path: Path) -> None:
     sound = wave_bytes(np.random.default_rng(2).uniform(-0.5, 0.5, (9000, 1)), 48000)
-    cut = [sound[k : k + 10_000] for k in range(0, len(sound), 10_000)]
-    for number in (1, 2):  # sent twice, it stands there twice
-        said = [
-            take_in(tmp_path, "ab" * 8, "../my take.wav", 10_000 * k, len(sound), piece) for k, piece in enumerate(cut)
-        ]
-        assert not any(said[:-1])
-        kept = tmp_path / said[-1]
-        assert kept.parent == tmp_path / "readings"
-        assert kept.read_bytes() == sound
-        assert len(list(kept.parent.iterdir())) == number
-    assert kept.name == "my-take-2.wav"
+    cut = [(k, sound[k : k + 10_000]) for k in range(0, len(sound), 10_000)]
+    inbox = Inbox(tmp_path)
+
+    def send(id_: str, times: int = 1, name: str = "../my take.wav") -> list[tuple[str, bool]]:
+        return [inbox.take(id_ * 8, name, at, len(sound), piece) for at, piece in cut for _ in range(times)]
+
+    said = send("ab", 2)  # every answer lost once
+    assert said == [("", False)] * (2 * len(cut) - 2) + [("readings/my-take.wav", False)] * 2
+    assert (tmp_path / "readings" / "my-take.wav").read_bytes() == sound
+    assert send("cd", name="other.wav")[-1] == ("readings/my-take.wav", True)
+    cut[-1] = (cut[-1][0], cut[-1][1][:-1] + b"x")  # another recording of the same name
+    assert send("ef")[-1] == ("readings/my-take-2.wav", False)
+    assert {p.name for p in (tmp_path / "readings").iterdir()} == {"my-take.wav", "my-take-2.wav"}
+    assert inbox.take("ab" * 8, "my take.wav", 0, len(sound), sound) == ("readings/my-take.wav", False)
+
+
+def test_what_comes_in_part_has_an_end(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(recordings, "MAX_HALF", 3_000_000)
+    sound = wave_bytes(np.zeros((9000, 1)), 48000)
+    inbox = Inbox(tmp_path)
+    for k in range(3):  # the least counts for 1 MB
+        inbox.take(f"{k:016x}", "a.wav", 0, len(sound), sound[:100])
+    with pytest.raises(InputError, match="at once"):
+        inbox.take("3" * 16, "a.wav", 0, len(sound), sound[:100])
+    old = tmp_path / "readings" / f".backwave-{0:016x}.part"
+    os.utime(old, (0, 0))  # given up long ago: it makes room
+    inbox.take("3" * 16, "a.wav", 0, len(sound), sound[:100])
+    assert not old.exists()
+    Inbox(tmp_path)
+    assert not list((tmp_path / "readings").iterdir())
+
+
+@pytest.mark.parametrize(
+    ("name", "sent", "said"),
+    [
+        ("a.wav", b"", "an empty file"), ("a.mp3", b"ID3\x04" + bytes(99), "an MP3 file"), ("a.ogg", b"OggS" + bytes(99), "an OGG file"),
+        ("a.caf", b"caff" + bytes(99), "a CAF file"), ("a.avi", b"RIFF\x10\0\0\0AVI " + bytes(99), "no recording"),
+        ("a.wav", b"RIFF\x10\0\0\0AVI " + bytes(99), "no recording"), ("a.wav", b"RIFF", "no recording"),
+        ("a.flac", b"fLaC" + bytes(99), "a.flac"), ("a.wav", wave_bytes(np.zeros((99, 1)), 48000)[:30], "a.wav"),
+        ("a.wav", wave_bytes(np.zeros((0, 1)), 48000), "an empty recording"), ("a.txt", wave_bytes(np.zeros((99, 1)), 48000), "ending"),
+    ],
+)  # fmt: skip
+def test_what_cannot_be_read_never_comes_in(tmp_path: Path, name: str, sent: bytes, said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        Inbox(tmp_path).take("0" * 16, name, 0, len(sent), sent)
+    assert not list(tmp_path.glob("readings/*"))
 
 
 @pytest.mark.parametrize(
@@ -108,7 +145,7 @@ def test_what_is_no_piece_of_a_recording_leaves_nothing(
     tmp_path: Path, id_: str, name: str, at: int, whole: int, piece: bytes
 ) -> None:
     with pytest.raises(InputError):
-        take_in(tmp_path, id_, name, at, whole, piece)
+        Inbox(tmp_path).take(id_, name, at, whole, piece)
     assert not [path for path in tmp_path.rglob("*") if path.is_file()]
 
 

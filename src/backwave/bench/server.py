@@ -33,7 +33,7 @@ from backwave.bench.work_sync import PictureWorker
 from backwave.crash import Ending, ending
 from backwave.drawing.styles import THEMES
 from backwave.errors import InputError
-from backwave.files.recordings import PLAYED, READINGS, take_in
+from backwave.files.recordings import PLAYED, READINGS, Inbox
 from backwave.job.disk import Presence
 
 NARROW = 760  # px: below it drawings are laid out for a phone
@@ -185,11 +185,14 @@ def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> Callable[
             return Response("There is no such file.", status_code=404, media_type="text/plain")
         return FileResponse(path, media_type="audio/wav", headers={"cache-control": "no-cache"})
 
+    inbox = Inbox(board.folder)
+
     @app.post("/take/send")
     async def taken(request: Request, id: str = "", name: str = "", at: int = 0, whole: int = 0) -> Response:  # noqa: A002
         piece = await request.body()
         try:
-            return JSONResponse({"kept": await run_in_threadpool(take_in, board.folder, id, name, at, whole, piece)})
+            kept, there = await run_in_threadpool(inbox.take, id, name, at, whole, piece)
+            return JSONResponse({"kept": kept, "there": there})
         except (InputError, OSError) as error:
             return JSONResponse({"error": error.strerror if isinstance(error, OSError) else str(error)})
 

@@ -76,10 +76,10 @@ export default {
         for (let at = 0; at < blob.size || at === 0; at += PIECE) {
           this.tell(`Sending ${name}: ${Math.round(100 * at / Math.max(blob.size, 1))} %`);
           const query = new URLSearchParams({ id, name, at, whole: blob.size });
-          const answer = await fetch(`/take/send?${query}`, { method: "POST", body: blob.slice(at, at + PIECE) });
+          const answer = await sent(`/take/send?${query}`, blob.slice(at, at + PIECE));
           const told = answer.headers.get("content-type")?.includes("json") ? await answer.json() : { error: await answer.text() };
           if (told.error) return this.tell(`Not taken: ${told.error}`, true);
-          if (told.kept) { this.tell(`${name} is in the job's folder.`); this.$emit("taken", { file: told.kept, ...this.chosen }); }
+          if (told.kept) { this.tell(told.there ? `Already there as ${told.kept}.` : `${name} is in the job's folder.`); this.$emit("taken", { file: told.kept, ...this.chosen }); }
         }
       } catch { this.tell("Not sent: the workbench cannot be reached. Try again.", true); } finally { this.busy = false; }
     },
@@ -123,6 +123,15 @@ export default {
     },
   },
 };
+async function sent(address, body) {  // once more where the answer is lost: what came is known by its number
+  for (const wait of [500, 1500, 4000, 0]) {
+    try {
+      const answer = await fetch(address, { method: "POST", body });
+      if (answer.status < 500 || !wait) return answer;
+    } catch (e) { if (!wait) throw e; }
+    await new Promise((done) => setTimeout(done, wait));
+  }
+}
 function wave(pieces, rate) {  // WAV of 32 bit floats: the samples as they came (WAVE format tag 3)
   const bytes = pieces.reduce((sum, piece) => sum + piece.byteLength, 0), head = new DataView(new ArrayBuffer(44));
   const word = (at, text) => [...text].forEach((c, k) => head.setUint8(at + k, c.charCodeAt(0)));

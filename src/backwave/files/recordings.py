@@ -11,8 +11,12 @@ import io
 import json
 import re
 from collections.abc import Callable
+from contextlib import suppress
+from filecmp import cmp
 from hashlib import blake2b
 from pathlib import Path, PurePosixPath
+from threading import Lock
+from time import time
 from typing import Any
 from zipfile import BadZipFile
 
@@ -33,7 +37,14 @@ from backwave.records import dataclass, fields, is_dataclass
 LONGEST_S = 600.0
 MAX_SAMPLES = 60_000_000  # over all channels: 240 MB of memory
 MAX_SENT = 60_000_000  # bytes of a recording sent by a browser: ten minutes of one channel at 16 bit
+MAX_HALF = 200_000_000  # bytes of all that came in part
+MIN_HALF = 1_000_000  # bytes that the least of them counts for
 SENT = (".wav", ".flac", ".aif", ".aiff")
+_FORMS = {b"RIFF": (b"WAVE",), b"RF64": (b"WAVE",), b"FORM": (b"AIFF", b"AIFC")}  # at its byte 8
+_OTHERS = {
+    b"ID3": "an MP3 file", b"\xff\xfb": "an MP3 file", b"\xff\xf3": "an MP3 file", b"OggS": "an OGG file", b"caff": "a CAF file",
+}  # fmt: skip
+_BROKEN = ("pieces that do not follow each other", "the whole of it: send it again")
 READINGS = "readings"  # where recordings lie in the job's folder
 PLAYED = ("beeps.wav", "sweep.wav")  # what a page makes there, and may play
 
@@ -154,34 +165,95 @@ def _lossy(kind: str, subtype: str) -> bool:
     return kind in ("OGG", "MP3", "MPEG") or any(word in subtype for word in ("VORBIS", "OPUS", "MPEG", "ADPCM", "GSM"))
 
 
-def take_in(folder: Path, id_: str, name: str, at: int, whole: int, piece: bytes) -> str:
-    """A piece of a recording that is sent into a job's folder; its path there once the last one has come, "" before.
-    InputError: it is no recording that can be used, too large, or its pieces do not follow each other."""
-    if not re.fullmatch("[0-9a-f]{16}", id_) or not 0 < whole <= MAX_SENT:
+def _refuse_sent(name: str, at: int, whole: int, piece: bytes) -> str:
+    """The ending of a recording's name, where this piece of it may come in; InputError where it may not."""
+    if whole <= 0:
+        raise InputError(name, "an empty file", "a recording with sound in it")
+    if whole > MAX_SENT:
         raise InputError(
             name, f"{whole / 1e6:.0f} MB", f"up to {MAX_SENT / 1e6:.0f} MB: cut out the part with the sweep"
         )
+    if at < 0 or not piece or at + len(piece) > whole:
+        raise InputError(name, *_BROKEN)
     suffix = PurePosixPath(name.replace("\\", "/")).suffix.lower()
-    part = folder / READINGS / f".backwave-{id_}.part"
-    if at == 0:
-        refuse_phone_coding(piece[:64], name)
-        if suffix not in SENT or piece[:4] not in (b"RIFF", b"RF64", b"fLaC", b"FORM"):
-            raise InputError(name, "no sound file that goes here", _WAV)
-        part.parent.mkdir(parents=True, exist_ok=True)
-        part.write_bytes(b"")
-    have = part.stat().st_size if part.is_file() else -1
-    if have != at or at + len(piece) > whole or not piece:
-        part.unlink(missing_ok=True)
-        raise InputError(name, "pieces that do not follow each other", "the whole of it: send it again")
-    with part.open("ab") as out:
-        out.write(piece)
-    if at + len(piece) < whole:
-        return ""
-    stem = file_stem(PurePosixPath(name.replace("\\", "/")).stem.replace(" ", "-"))
-    paths = (part.with_name(f"{stem}{tail}{suffix}") for tail in ("", *(f"-{k}" for k in range(2, 1000))))
-    path = next(path for path in paths if not path.exists())
-    part.rename(path)
-    return f"{READINGS}/{path.name}"
+    what = phone_coding(piece[:64]) or next((said for head, said in _OTHERS.items() if piece.startswith(head)), "")
+    known = piece[:4] == b"fLaC" or piece[8:12] in _FORMS.get(piece[:4], ())
+    if at == 0 and (what or suffix not in SENT or not known):
+        raise InputError(name, what or "no recording, by its first bytes and its name's ending", _WAV)
+    return suffix
+
+
+class Inbox:
+    """Recordings on their way into a job's folder, in pieces; a piece may come again, and so may the last, where its
+    answer was lost."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder / READINGS
+        self._lock = Lock()
+        self._kept: dict[str, tuple[str, bool]] = {}  # what was answered to the last piece
+        with suppress(OSError):
+            self._room("", 0.0)
+
+    def take(self, id_: str, name: str, at: int, whole: int, piece: bytes) -> tuple[str, bool]:
+        """A piece of a recording; its path in the job once the last one has come, "" before, and whether it was there
+        already. InputError: it is no recording that can be used, too large, or its pieces do not follow each other."""
+        suffix, last = _refuse_sent(name, at, whole, piece), at + len(piece) == whole
+        if not re.fullmatch("[0-9a-f]{16}", id_):
+            raise InputError("number of what is sent", id_, "16 hexadecimal digits")
+        with self._lock:
+            if id_ in self._kept:
+                return self._kept[id_] if last else ("", False)
+            part = self._folder / f".backwave-{id_}.part"
+            self._folder.mkdir(parents=True, exist_ok=True)
+            if self._room(part.name) + at + len(piece) > MAX_HALF:
+                raise InputError(
+                    name, "too many recordings are being sent at once", "one after the other: try again later"
+                )
+            if at == 0:
+                part.touch()
+            try:
+                with part.open("r+b") as file:
+                    file.seek(at)
+                    held = file.read(len(piece))
+                    if part.stat().st_size < at or not piece.startswith(held):
+                        raise InputError(name, *_BROKEN)
+                    file.write(piece[len(held) :])
+                if last:
+                    read_sound(part, name)
+            except FileNotFoundError:
+                raise InputError(name, *_BROKEN) from None
+            except InputError:
+                part.unlink(missing_ok=True)
+                raise
+            if last:
+                self._kept[id_] = self._keep(part, name, suffix)
+                while len(self._kept) > MAX_KEPT:
+                    del self._kept[next(iter(self._kept))]
+            return self._kept.get(id_, ("", False))
+
+    def _room(self, name: str, idle_s: float = 600.0) -> int:
+        """Bytes of all others that came in part; drops those of which nothing has come for long."""
+        others = [path for path in self._folder.glob(".backwave-*.part") if path.name != name]
+        for path in others:
+            if time() - path.stat().st_mtime >= idle_s:
+                path.unlink()
+        return sum(max(path.stat().st_size, MIN_HALF) for path in others if path.exists())
+
+    def _keep(self, part: Path, name: str, suffix: str) -> tuple[str, bool]:
+        for path in sorted(self._folder.iterdir()):
+            if (
+                path.suffix.lower() in SENT
+                and path.name not in PLAYED
+                and path.is_file()
+                and cmp(part, path, shallow=False)
+            ):
+                part.unlink()
+                return f"{READINGS}/{path.name}", True
+        stem = file_stem(PurePosixPath(name.replace("\\", "/")).stem.replace(" ", "-"))
+        paths = (part.with_name(f"{stem}{tail}{suffix}") for tail in ("", *(f"-{k}" for k in range(2, 1000))))
+        path = next(path for path in paths if not path.exists())
+        part.rename(path)
+        return f"{READINGS}/{path.name}", False
 
 
 DESCRIPTION = "sweep.json"

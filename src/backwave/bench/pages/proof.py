@@ -132,6 +132,10 @@ class RecordingSteps(UpdatableElement, component="../take.js"):
 
     async def _taken(self, row: dict[str, str]) -> None:
         own = {key: value for key, value in row.items() if value and key in ("file", "stage", "seat", "recorder")}
+        session = self._here.board.session
+        if session is not None and any(one.file == own.get("file") for one in session.job.file.reading):
+            self.say(told=f"Already there as {own['file']}: nothing was added.")
+            return
         described = {"sweep": f"{READINGS}/sweep.json"} if (self._folder / "sweep.json").is_file() else {}
         problems = await self._here.board.change([Append("reading", own | described)], "add a recording")
         self.say(told="; ".join(p.message for p in problems) or "In the job; it is being read.")
