@@ -15,7 +15,7 @@ from backwave.budget import Budget, checkpoint, within
 from backwave.drawing.face import face_svg
 from backwave.drawing.section import section_svg
 from backwave.errors import InputError
-from backwave.files.manifest import document_bytes, put_by, read_kept, write_kept
+from backwave.files.manifest import document_bytes, part_folders, put_by, read_kept, write_kept
 from backwave.files.part_files import SideOrder, drop_final, make_side
 from backwave.finding import Finding
 from backwave.job import Job
@@ -58,10 +58,10 @@ def make(
     kept = read_kept(folder)
     wanted = {part.id: f"{made_digest(part)} {paper} {result.title} {result.show}" for part in parts}
     ids = [part.id for part in result.parts]
-    stems = {part.id: file_stem(part.id, ids) for part in result.parts}
+    stems = part_folders(ids)
     drawn = _drawings(result)
     old = put_by(folder, stems.values(), drawn, kept)
-    stale = [part for part in parts if not _there(kept.get(part.id, {}), wanted[part.id], folder)]
+    stale = [part for part in parts if not _there(kept.get(part.id, {}), wanted[part.id], folder, stems[part.id])]
     for part in result.parts:
         if not part.final:  # an earlier one must not pass for it, whatever comes now
             drop_final(folder / stems[part.id])
@@ -107,11 +107,11 @@ def chosen(parts: tuple[PartOrder, ...], only: Sequence[str]) -> list[PartOrder]
     return [part for part in parts if not only or part.id in only]
 
 
-def _there(held: dict[str, Any], wanted: str, folder: Path) -> bool:
+def _there(held: dict[str, Any], wanted: str, folder: Path, stem: str) -> bool:
     """Whether a part was made from the same numbers and its files are still there."""
     if held.get("wanted") != wanted:
         return False
-    return all((folder / name).is_file() for name in held["entry"]["files"].values())
+    return all(name.startswith(f"{stem}/") and (folder / name).is_file() for name in held["entry"]["files"].values())
 
 
 def _drawings(result: Assessment) -> dict[str, str]:

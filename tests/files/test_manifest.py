@@ -11,7 +11,7 @@ import pytest
 
 from backwave.atomic_write import write_whole
 from backwave.errors import InputError
-from backwave.files.manifest import document_bytes, part_entry, put_by
+from backwave.files.manifest import OWN, document_bytes, part_entry, part_folders, put_by
 from backwave.files.solid_files import StepFacts
 from backwave.part.flat_patterns import check_ring, sheet_layers
 from backwave.part.order import PartOrder
@@ -100,7 +100,29 @@ def test_what_is_no_part_any_more_is_put_by_and_nothing_else(tmp_path: Path) -> 
     assert (made / "old" / "drawings" / "section-gone.svg").is_file()
     assert sorted(p.name for p in made.iterdir()) == ["drawings", "manifest.json", "mine", "now", "old"]
     assert (tmp_path / "outside").is_dir()
+    (made / "mine/a.stl").write_text("a person's own", encoding="utf-8")
+    listed = {
+        "a": "mine/b.stl",
+        "b": "x" * 300 + "/a.stl",
+        "c": "dossier/a.pdf",
+        "d": "mine/notes.txt",
+        "e": 1,
+        "f": "\0/a.stl",
+    }
+    for parts in ([{"files": listed}], [{"files": [1]}, 2, None], 3, "x"):
+        (made / "manifest.json").write_text(json.dumps({"parts": parts}), encoding="utf-8")
+        assert put_by(made, ["now"], ["section-now.svg"], {}) == []
+    (made / "manifest.json").write_text(json.dumps({"parts": [{"files": {"stl": "mine/a.stl"}}]}), encoding="utf-8")
+    assert put_by(made, ["now"], ["section-now.svg"], {}) == ["mine/a.stl"]  # beside notes: the file alone
+    assert (made / "mine" / "notes.txt").is_file()
     (made / "gone").mkdir()  # once more, made and gone again: the earlier one stays
     assert put_by(made, ["now"], ["section-now.svg"], {"gone": {"entry": {"files": {"stl": "gone/a.stl"}}}}) == ["gone"]
-    assert {p.name for p in (made / "old").iterdir()} == {"drawings", "gone", "gone-2"}
+    assert {p.name for p in (made / "old").iterdir()} == {"drawings", "gone", "gone-2", "mine"}
     assert put_by(tmp_path / "nothing", [], [], {}) == []
+
+
+def test_no_part_s_folder_is_one_of_another_s() -> None:
+    ids = ["dossier", "Drawings", "old", "SOUND", "wires", "proof", "front-door.left"]
+    found = part_folders(ids)
+    assert found["front-door.left"] == "front-door.left"
+    assert len({name.casefold() for name in found.values()} | set(OWN)) == len(ids) + len(OWN)

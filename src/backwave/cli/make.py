@@ -15,7 +15,6 @@ from backwave.cli import output
 from backwave.cli.plan import day, folder_of
 from backwave.errors import InputError
 from backwave.finding import verdict_line
-from backwave.plain_text import file_stem
 from backwave.units import show as shown
 
 if TYPE_CHECKING:
@@ -87,11 +86,13 @@ def progress(tickets: list[Any]) -> Any:
 
 def show(made: MadeParts, result: Assessment, folder: Path) -> None:
     """Print what was made for a person."""
+    from backwave.files.manifest import part_folders
+
     out, system = output.console(), result.show
     out.print("[bold]Parts[/]")
     if not made.entries:
         out.print("  None: the job names no adapter yet, or what it needs is not measured.\n")
-    ids = [part.id for part in result.parts]
+    folders = part_folders([part.id for part in result.parts])
     for entry in made.entries:
         facts = []
         if entry["mass_kg"] is not None:
@@ -109,7 +110,7 @@ def show(made: MadeParts, result: Assessment, folder: Path) -> None:
             state += "  [bold red]STOPPED: not made[/]; what is tried first is here"
         out.print(f"  [bold]{escape(entry['id'])}[/]{state}  {'; '.join(facts)}")
         kinds = ", ".join(dict.fromkeys(_KINDS.get(re.sub(r"_\d+$", "", k), k) for k in entry["files"]))
-        there = output.relative(folder / file_stem(entry["id"], ids))
+        there = output.relative(folder / folders[entry["id"]])
         out.print(f"    [dim]{there}/  {escape(kinds)}[/]", soft_wrap=True)
     files = {entry["id"]: entry["files"] for entry in made.entries}
     for part in result.parts:

@@ -7,14 +7,16 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Collection, Mapping, Sequence
 from math import isfinite
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from backwave.atomic_write import write_whole
 from backwave.errors import InputError
 from backwave.part.types import Printer, StandInSpec
+from backwave.plain_text import file_stem
 
 if TYPE_CHECKING:  # `check` reads what was kept, and makes none of this
     from backwave.files.solid_files import StepFacts
@@ -104,6 +106,15 @@ def _number(value: float) -> float | None:
 
 
 OLD = "old"  # where what no part of the job is any more is put
+OWN = ("dossier", "drawings", OLD, "proof", "sound", "wires")  # what else stands in `made`
+_ENDINGS = (".step", ".stl", ".3mf", ".dxf", ".pdf")
+_FOLDER = re.compile(r"[\w.-]{1,89}")  # what `file_stem` makes of an id
+
+
+def part_folders(ids: Sequence[str]) -> dict[str, str]:
+    """The folder of each part in `made`; one named like what else stands there has its digest after it."""
+    taken = [name for own in OWN for name in (own, own.upper())]
+    return {id_: file_stem(id_, (*ids, *taken)) for id_ in ids}
 
 
 def put_by(
@@ -111,20 +122,19 @@ def put_by(
 ) -> list[str]:
     """Move what was made of parts that are no longer in the job, and drawings of places that are gone, to `made/old`, so
     that nothing old is taken for current; returns what was moved.  `current`: folders of the parts there are; `drawn`:
-    names of the drawings.  Only what a manifest or what was kept names is touched."""
-    try:
-        entries = [one["files"] for one in json.loads((made / "manifest.json").read_text(encoding="utf-8"))["parts"]]
-    except (OSError, ValueError, KeyError, TypeError):
-        entries = []
-    entries += [one["entry"]["files"] for one in kept.values() if "entry" in one]
-    files = [PurePosixPath(str(name)).parts for entry in entries for name in entry.values()]
-    folders = {parts[0] for parts in files if len(parts) == 2} - {"..", "/", OLD, *current}
+    names of the drawings.  Only files that a manifest or what was kept names are touched, and a folder of nothing else."""
+    folders = {name: names for name, names in _listed(made, kept).items() if name not in {"..", *OWN, *current}}
     drawings = [
         p for p in (made / "drawings").glob("*.svg") if p.name.startswith(("section-", "face-")) and p.name not in drawn
     ]
+    gone: list[Path] = []
+    for name, names in sorted(folders.items()):
+        if (folder := made / name).is_dir() and not folder.is_symlink():
+            ours = [p for p in folder.iterdir() if p.name in names and p.is_file()]
+            gone += [folder] if len(ours) == len(list(folder.iterdir())) else sorted(ours)
     moved = []
-    for path in (*(made / name for name in sorted(folders)), *sorted(drawings)):
-        if path.exists() and not path.is_symlink():
+    for path in (*gone, *sorted(drawings)):
+        if not path.is_symlink():
             to = made / OLD / path.relative_to(made)
             to.parent.mkdir(parents=True, exist_ok=True)
             path.rename(
@@ -132,6 +142,22 @@ def put_by(
             )
             moved.append(path.relative_to(made).as_posix())
     return moved
+
+
+def _listed(made: Path, kept: Mapping[str, Mapping[str, Any]]) -> dict[str, set[str]]:
+    """Folders and the files in them that were made of parts, by what is written of them; anything else is passed over."""
+    try:
+        parts = json.loads((made / "manifest.json").read_text(encoding="utf-8"))["parts"]
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        parts = []
+    found: dict[str, set[str]] = {}
+    for entry in (*(parts if isinstance(parts, list) else ()), *(one.get("entry") for one in kept.values())):
+        files = entry.get("files") if isinstance(entry, dict) else None
+        for name in files.values() if isinstance(files, dict) else ():
+            folder, _, file = str(name).partition("/")
+            if _FOLDER.fullmatch(folder) and len(folder.encode()) < 90 and file.endswith(_ENDINGS) and "/" not in file:
+                found.setdefault(folder, set()).add(file)
+    return found
 
 
 NAME = ".cache/solids.json"
