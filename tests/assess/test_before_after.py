@@ -177,6 +177,14 @@ def test_a_bad_reading_spoils_no_other_and_says_what_to_do() -> None:
     assert any(f.check.part == "stage" for f in found)
 
 
+def test_a_file_that_cannot_be_read_is_named_once() -> None:
+    def broken(file: str, *_: Any, **__: Any) -> Recording:
+        raise InputError(file, "no sound file", "WAV")
+
+    (check,) = hear(job_of(PAIRS[:1]), broken)[0].checks
+    assert [value for _, value, _ in check.title.quantities] == ["readings/factory-1.wav", "no sound file", "WAV"]
+
+
 def test_a_copy_of_a_recording_is_no_repeat() -> None:
     """The mean, and how well it repeats, stay those of the one."""
     job = job_of((("factory-1", "factory", ""), ("copied-factory-1", "factory", "")))

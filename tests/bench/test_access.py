@@ -19,6 +19,9 @@ from typing import Any
 import pytest
 from bench.conftest import let_in
 
+from backwave.bench.server import _refuse_pair
+from backwave.errors import InputError
+
 
 @pytest.fixture
 def stranger(chromium: Any) -> Iterator[Any]:
@@ -140,6 +143,46 @@ def test_after_a_restart_a_page_says_that_access_is_gone(
     again(running, "--port", port)
     page.wait_for_selector(".state >> text=no access", timeout=30_000)
     context.close()
+
+
+def _made(folder: Path, name: str, *lock: str) -> tuple[Path, Path]:
+    cert, key = folder / f"{name}.pem", folder / f"{name}-key.pem"
+    made = [
+        "openssl",
+        "req",
+        "-x509",
+        "-newkey",
+        "rsa:2048",
+        *(lock or ("-nodes",)),
+        "-keyout",
+        key,
+        "-out",
+        cert,
+        "-days",
+        "2",
+        "-subj",
+        "/CN=b",
+    ]
+    subprocess.run(made, check=True, capture_output=True)
+    return cert, key
+
+
+@pytest.mark.skipif(shutil.which("openssl") is None, reason="makes its certificates with openssl")
+def test_what_is_wrong_with_a_certificate_or_its_key_is_said(tmp_path: Path) -> None:
+    (cert, key), (_, other), (own, shut) = (
+        _made(tmp_path, "a"), _made(tmp_path, "b"), _made(tmp_path, "c", "-passout", "pass:four"),
+    )  # fmt: skip
+    pipe, weak = tmp_path / "pipe", tmp_path / "cut.pem"
+    os.mkfifo(pipe)
+    weak.write_bytes(cert.read_bytes()[:300])
+    for pair, said in {
+        (cert, other): "belongs to another certificate", (own, shut): "locked with a passphrase", (pipe, key): "no ordinary file",
+        (cert, pipe): "no ordinary file", (cert, tmp_path): "a folder", (tmp_path / "none", key): "no such file",
+        (key, cert): "no certificate in it", (weak, key): "damaged",
+    }.items():  # fmt: skip
+        with pytest.raises(InputError, match=said):
+            _refuse_pair(*pair)
+    _refuse_pair(cert, key)
 
 
 @pytest.mark.skipif(shutil.which("openssl") is None, reason="makes its certificate with openssl")

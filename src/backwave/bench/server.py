@@ -56,12 +56,7 @@ def serve(
     is taken, or those two are no pair."""
     packed: dict[str, Any] = {} if tls is None else dict(zip(("ssl_certfile", "ssl_keyfile"), map(str, tls)))
     if tls is not None:
-        try:
-            ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(*tls)
-        except OSError as error:  # SSLError is one
-            raise InputError(
-                "certificate and key", f"{tls[0]}, {tls[1]}", f"two PEM files that go together ({error})"
-            ) from None
+        _refuse_pair(*tls)
     board = Board(folder)
     host = "0.0.0.0" if lan else "127.0.0.1"
     addresses = Addresses(_free(host, port), lan, board.folder / "made" / ".cache" / "bench", encrypted=tls is not None)
@@ -104,6 +99,33 @@ def serve(
         _leave(board, ending(stopped))
     stop()
     _leave(board)
+
+
+def _refuse_pair(cert: Path, key: Path) -> None:
+    """InputError: a certificate and a key that encrypt nothing here."""
+    pair = "two PEM files that go together, the certificate first: --tls CERT KEY"
+    for path, what, mark in ((cert, "certificate", b"-----BEGIN CERTIFICATE"), (key, "key", b"PRIVATE KEY-----")):
+        there = "a folder" if path.is_dir() else "no ordinary file" if path.exists() else "no such file"
+        try:
+            if path.is_file():  # a pipe gives what it holds once, and it is read twice
+                with path.open("rb") as opened:
+                    there = "" if mark in opened.read(1_000_000) else f"no {what} in it"
+        except OSError as error:
+            there = error.strerror or "it cannot be read"
+        if there:
+            raise InputError(f"--tls: the {what} {path}", there, pair)
+
+    def locked() -> str:
+        raise InputError(
+            f"--tls: the key {key}", "locked with a passphrase", "a key without one, in a file that only you may read"
+        )
+
+    try:
+        ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(cert, key, locked)
+    except OSError as error:  # SSLError is one
+        mismatch = getattr(error, "reason", "") == "KEY_VALUES_MISMATCH"
+        why = "the key belongs to another certificate" if mismatch else "one of them is damaged, or too weak to be used"
+        raise InputError(f"--tls: {cert} and {key}", why, pair) from None
 
 
 def _leave(board: Board, end: Ending | None = None) -> NoReturn:
