@@ -21,16 +21,14 @@ AGREE = (
 )  # fmt: skip
 
 
-def job(distances: tuple[tuple[str, str, str, str], ...], fixings: int = 3) -> Job:
-    rows = [
-        '{ angle = "12 o\'clock", hole = "5.5 mm" }',
-        '{ angle = "7 o\'clock", hole = "5.5 mm" }',
-        '{ hole = "5.5 mm" }',
-    ]
-    told = ", ".join(f'{{ from = "{a}", to = "{b}", {key} = "{value}" }}' for a, b, key, value in distances)
+def job(
+    rows: tuple[tuple[str, str, str, str], ...], first: str = "12 o'clock", second: str = "7 o'clock", third: str = ""
+) -> Job:
+    fixings = [f'{{ {hour and f"""angle = "{hour}", """}hole = "5.5 mm" }}' for hour in (first, second, third)]
+    told = ", ".join(f'{{ from = "{a}", to = "{b}", {key} = "{value}" }}' for a, b, key, value in rows)
     return loads(
         'format = 1\n[[opening]]\nid = "door"\nsides = ["left", "right"]\nhole = { diameter = "143.5 mm" }\n'
-        f"fixings = [{', '.join(rows[:fixings])}]\ndistances = [{told}]\n", Path("/"),
+        f"fixings = [{', '.join(fixings)}]\ndistances = [{told}]\n", Path("/"),
     )  # fmt: skip
 
 
@@ -61,6 +59,30 @@ def test_one_that_was_mistyped_is_named() -> None:
     ((_, _, words),) = said(job(beside))
     assert words.startswith("One of these distances is wrong: "), "nothing tells them apart"
     assert "fixing 2 to fixing 3" in words
+
+
+def test_distances_that_nothing_checks_are_no_ok() -> None:
+    ((verdict, _, words),) = said(job((*AGREE[:4], AGREE[7])))
+    assert (verdict, words.rpartition("; ")[2]) == ("caution", "nothing checks them")
+    one = job((*AGREE[:4], AGREE[5], ("fixing 2", "axis", "centre", "80.5 mm"), AGREE[6]))
+    assert said(one)[0][0] == "ok"
+
+
+def test_a_direction_that_the_distances_contradict_is_named() -> None:
+    """Fixing 2 is at 7 o'clock; as said at 1 o'clock the distances, each right, fit no place near it."""
+    ((verdict, _, words),) = said(job(AGREE, second="1 o'clock", third="5 o'clock"))
+    assert (verdict, "7 o'clock" in words or "8 o'clock" in words) == ("caution", True), words
+    assert "fixing 2 is at about" in words
+    assert "not 1 o'clock" in words
+
+
+@pytest.mark.parametrize("hours", [("", ""), ("12 o'clock", ""), ("12 o'clock", "6 o'clock")])
+def test_too_few_directions_are_asked_for(hours: tuple[str, str]) -> None:
+    """Nothing tells the picture from its mirror image: no place is made up."""
+    one = job(AGREE, *hours)
+    assert places(one)[0].opening.fixings is None
+    ((verdict, _, words),) = said(one)
+    assert (verdict, "too few directions" in words) == ("caution", True)
 
 
 @pytest.mark.parametrize("few", [(), AGREE[:2]])

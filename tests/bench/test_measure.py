@@ -230,6 +230,8 @@ def test_distances_place_the_fixings_and_a_slip_is_named(bench: Callable[..., An
     running = bench(text=placed)
     page = tab(running.url + "/survey/opening/0")
     page.wait_for_selector(".placed-words:has-text('6 distances place the fixings')")
+    words = page.locator(".placed-words").inner_text()
+    assert "; fixing 1 y 80.5 mm; fixing 2 x -69.7 mm; " in words, words
     assert page.locator("[data-spot^='fixings.']").count() == 3
     assert page.locator("#f-opening-0-distances-0-to option").all_inner_texts()[1:4] == [
         "fixing 1",

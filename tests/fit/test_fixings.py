@@ -47,6 +47,8 @@ def test_where_the_hole_was_not_read_nothing_is_said_of_the_metal() -> None:
 
 
 def test_no_fixings_and_no_mass_are_asked_for() -> None:
+    (placeless,) = missing_checks([], 0.2, 6.0, -30.0, unplaced=True)
+    assert placeless.title.template.startswith("The fixings entered have no place yet")
     (none,) = missing_checks([], 0.2, 6.0, -30.0)
     assert (none.verdict, none.key) == ("caution", "fixings")
     three = [point(x, y, 70.0) for x, y in ((0.0, 80.0), (-69.3, -40.0), (69.3, -40.0))]

@@ -17,10 +17,11 @@ from itertools import combinations
 from math import dist
 
 from backwave.assess.place_result import PlaceResult
-from backwave.finding import PRACTICE, WAITING, Check, Finding, Message, Quantities, Verdict, check_of
+from backwave.finding import PRACTICE, WAITING, CalculationLine, Check, Finding, Message, Quantities, Verdict, check_of
 from backwave.fit.plausible import ENTRIES
 from backwave.job import Job, Place
 from backwave.shape.positions import Positions
+from backwave.units import clock
 
 
 def names_of(job: Job, here: Mapping[str, Place]) -> dict[str, str]:
@@ -72,22 +73,41 @@ def job_findings(job: Job, here: Sequence[Place]) -> Iterator[Finding]:
 
 def _distances(place: Place, found: Positions) -> Iterator[Finding]:
     """Whether distances place the fixings, and agree."""
-    rows = place.opening.distances or ()
-    names = "; ".join(found.loose or (f"{rows[n].from_} to {rows[n].to}" for n in found.wrong))
+    rows, said = place.opening.distances or (), place.opening.fixings or ()
+    span = [f"{row.from_} to {row.to}" for row in rows]
+    names = "; ".join(found.loose or [span[n] for n in found.wrong or found.unchecked])
+    angles = {f"fixing {n}": f.angle for n, f in enumerate(said, 1) if f.angle is not None}
+    turned = "; ".join(f"{n} is at about {clock(deg)}, not {angles[n].text}" for n, deg in found.turned)
     sure = 2.0 * max((u for *_, u in found.places), default=0.0)
     told: Quantities = (("misfit", found.misfit_mm, "mm"), ("many", len(rows), ""), ("names", names, ""))
-    told += (("off", found.wrong_mm, "mm"), ("sure", sure, "mm"))
-    verdict: Verdict = "caution" if found.loose or found.wrong else "ok"
+    told += (("off", found.wrong_mm, "mm"), ("sure", sure, "mm"), ("turned", turned, ""))
     title, remedy = "{many:0} distances place the fixings to \u00b1 {sure}, and agree within {misfit}", ""
-    if found.loose:
-        title = "No place yet for {names}: too few distances, or no direction"
-        remedy = "Say about where two of the fixings are, such as 12 o'clock, and measure each to two others or to the hole's edge"
+    if found.sideless:
+        title = "No place yet for {names}: too few directions to tell which way round they are"
+        remedy = 'Say about where two of the fixings are, not opposite each other, such as angle = "12 o\'clock"'
+    elif found.loose:
+        title = "No place yet for {names}: too few distances, or one that cannot be right"
+        remedy = "Measure each fixing to two others or to the hole's edge"
+    elif found.turned:
+        title = "The distances do not fit the directions: by these {turned}"
+        remedy = "Look at it from the cabin and correct the direction; if that is right, measure its distances again"
     elif found.wrong[1:]:
         title, remedy = "One of these distances is wrong: {names}", "Measure them again, or one more to tell which"
     elif found.wrong:
         title = "The distance {names} does not fit the others: it is about {off} too long"
         remedy = "Measure it again, then the others (they differ by {misfit} on average)"
-    yield Finding(check_of("job.distances", verdict, title, remedy, told, key="distances"), place.subject)
+    elif found.unchecked:
+        title = "{many:0} distances place the fixings to \u00b1 {sure}; nothing checks {names}"
+        title = title if len(found.unchecked) < len(rows) else title.replace("{names}", "them")
+        remedy = "Measure one more distance between fixings, or to the hole's edge: it would show a slip"
+    lines = tuple(
+        CalculationLine(f"{name} {axis}", f"{way} the driver's axis, as seen from the cabin", value, "mm")
+        for name, x, y, _ in found.places
+        for axis, way, value in (("x", "to the right of", x), ("y", "above", y))
+    )
+    verdict: Verdict = "caution" if remedy else "ok"
+    check = check_of("job.distances", verdict, title, remedy, told, working=lines, key="distances")
+    yield Finding(check, place.subject)
 
 
 def shared_places(job: Job, results: Sequence[PlaceResult], here: Mapping[str, Place]) -> Iterator[Finding]:

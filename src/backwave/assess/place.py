@@ -166,7 +166,7 @@ def result_at(
     )  # fmt: skip
     screw_checks = screws_found(
         stock, sized, _mass_kg(spec, material), adapter.material, adapter.process, zone.service_degc,
-        _left_out(job, place)[1:], lip_of(job, place),
+        _left_out(job, place)[1:], lip_of(job, place), unplaced=place.positions is not None and place.positions.loose != (),
     )  # fmt: skip
     play: tuple[Check, ...] = ()
     if sized.joints and sized.opening.hole_radius_mm is not None:

@@ -146,7 +146,7 @@ ROOM_MM = 4.2  # part under an insert: room for the screw's end, and a floor
 
 def screws_found(
     stock: Stock, sized: Dimensions, part_kg: float, material: str, process: str, hot_degc: float,
-    unsaid: Sequence[bool] = (), lip: Lip | None = None,
+    unsaid: Sequence[bool] = (), lip: Lip | None = None, unplaced: bool = False,
 ) -> tuple[Check, ...]:  # fmt: skip
     """Screws, their holes, the metal they sit in, and what holds at a slam; `unsaid`: fixings whose `holds` is assumed."""
     screws, spec = sized.screws, sized.spec
@@ -180,10 +180,10 @@ def screws_found(
         one_kg = replace(sized, screws=replace(screws, mass_kg=1.0))
         own = [c for c in _held(stock, one_kg, part_kg, z, material, process, hot_degc) if c.code == "fit.hold"]
         kg = min((c.limit / c.value for c in own if c.limit is not None and c.value), default=inf)  # linear in the mass
-        return (
-            *found,
-            *missing_checks(points, part_kg, middle, behind, edge=spec.outline, steady_n=steady, thread_kg=kg),
+        asked = missing_checks(
+            points, part_kg, middle, behind, edge=spec.outline, steady_n=steady, thread_kg=kg, unplaced=unplaced
         )
+        return (*found, *asked)
     assert sized.opening.skin is not None  # measured or a noted default
     skin, at = sized.opening.skin.value, (0.0, 0.0, z)
     return (*found, *fixing_checks(points, mass + part_kg, at, skin, steady_n=steady, edge=spec.outline))

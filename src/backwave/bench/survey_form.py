@@ -20,7 +20,7 @@ from backwave.bench.findings import of_key
 from backwave.bench.page_frame import Tab, verdict
 from backwave.bench.schema_form import Field, FormTable, field_id, find, meant, ordered, path_words, spoken, understood
 from backwave.bench.widgets import InputField, RowsTable, SpotPicture, button, problem_words, sketch, status, text
-from backwave.finding import verdict_line
+from backwave.finding import sentences
 from backwave.job.model import TABLES
 from backwave.job.toml_spans import KeyPath, at, typed
 from backwave.job.undo import Append, Change, Put
@@ -322,7 +322,8 @@ class Beside:
             self.seen = seen_at(session.job, row.get("id", ""))
             mine = [f.check for f in (() if result is None else result.findings) if f.check.code == "job.distances"
                     and f.subject.partition(".")[0] == row.get("id")]  # fmt: skip
-            placed = " ".join(f"{verdict_line(check, system)}." for check in mine)
+            lying = [[f"{v.symbol} {show(v.value or 0.0, v.unit, system)}" for v in c.working] for c in mine]
+            placed = " ".join(f"{sentences(c, system)} {'; '.join(v)}".strip() for c, v in zip(mine, lying))
         self.placed.say(placed)
         svg = sketch("speaker" if self.top == "speaker" else "opening")
         self.picture.say(sides=[asdict(one) for one in self.seen], sketch=svg, numbers=self.numbers(svg, row),

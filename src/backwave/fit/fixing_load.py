@@ -176,14 +176,18 @@ def _holding(points: Sequence[FixingPoint]) -> list[FixingPoint]:
 
 def missing_checks(
     points: Sequence[FixingPoint], part_kg: float, part_z_mm: float, driver_z_mm: float, slam_g: float = SLAM_G,
-    edge: Outline | None = None, steady_n: float = 0.0, thread_kg: float = inf,
+    edge: Outline | None = None, steady_n: float = 0.0, thread_kg: float = inf, unplaced: bool = False,
 ) -> tuple[Check, ...]:  # fmt: skip
-    """What has to be entered before the load can be judged: fixings, or the driver's mass and what they would hold.
+    """What has to be entered before the load can be judged: fixings, or the driver's mass and what they would hold;
+    `unplaced`: fixings are entered, but nothing says yet where they are.
     `points`, mm; `part_kg`, `part_z_mm`, `driver_z_mm`: mass of the part; heights of its and the driver's middle off
     the metal; `steady_n`: the gasket's pull on each fixing; `thread_kg`: driver that its own screws' threads hold."""
     if not points:
         unknown = "No fixings entered: nothing is known of what holds the part to the metal"
         enter = "Enter every fixing point in the metal: fixings = [{{ x, y, hole, holds }}]"
+        if unplaced:
+            unknown = "The fixings entered have no place yet: nothing is known of what holds the part to the metal"
+            enter = "Enter x and y of each, or about where two of them are (angle) and the distances between them"
         return (check_of("fit.fixing", "caution", unknown, enter, key="fixings", part="missing"),)
     holding = _holding(points)
     if not holding:
