@@ -67,3 +67,13 @@ def test_what_may_stand_behind_the_metal_is_said_and_no_screw_is_offered_that_th
     assert not [step for step in next_steps(result.findings, {}, {}) if words(step.do) == "Enter it"]
     none = next(f.check for f in judged(metal(87.0, 3.0)).findings if f.check.code == "fit.screw-tails")
     assert "nothing may stand behind the metal" in (words(none.remedy) or "")
+
+
+def test_the_piston_area_is_asked_for_where_the_cone_clears_the_flat_by_it() -> None:
+    flat = ('land = "32 mm", grille = "150 mm"', 'land = "24 mm", inner = "140 mm"')
+    no_ring, no_sd = ('ring = "auto"', 'ring = "none"'), (', Sd = "133 cm2"', "")
+    asked = check((flat, no_ring, no_sd), "fit.flat.moving")
+    assert (asked.verdict, asked.key) == ("caution", "speaker.demo-165.motor.Sd")
+    assert "piston area" in (words(asked.remedy) or "")
+    known = {f.check.name: f.check for f in judged((flat, no_ring)).findings}  # 133 cm2: a radius of 65 mm
+    assert "fit.flat.moving" not in known or known["fit.flat.moving"].verdict == "ok"

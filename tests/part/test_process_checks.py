@@ -50,6 +50,7 @@ def test_heat_does_not_govern_wood() -> None:
     ("bed", "verdict"),
     [
         ((182.0, 182.0, 18.0), "ok"),
+        ((181.98, 300.0, 50.0), "ok"),  # shown as 182.0, as the part is
         ((181.9, 300.0, 50.0), "stop"),
         ((300.0, 181.9, 50.0), "stop"),
         ((300.0, 300.0, 17.9), "stop"),
@@ -60,7 +61,7 @@ def test_bed(bed: tuple[float, float, float], verdict: str) -> None:
     assert found.verdict == verdict
     assert found.value is not None
     assert found.limit is not None
-    assert (found.value > found.limit) == (verdict == "stop")
+    assert (found.value > found.limit + 0.05) == (verdict == "stop")
 
 
 def test_bed_takes_a_quarter_turn_but_counts_shrinkage_and_what_stands_out() -> None:

@@ -67,8 +67,8 @@ def worth_changing(check: Check) -> bool:
     """Whether single changes of the part are tried for it, so that only those that help are offered."""
     if lifted_by_choice(check):
         return True
-    if check.verdict == "ok" or check.waits or check.part == "inner":
-        return False
+    if check.verdict == "ok" or check.waits or check.part == "inner" or check.key.endswith(".Sd"):
+        return False  # a question first
     short = check.low is not None and check.limit is not None and check.low < check.limit
     return bool(check.tries) or (short and check.code in SHORT)
 

@@ -92,7 +92,7 @@ def _bed(spec: AdapterSpec, printer: Printer) -> Check:
     about = tuple(
         (name, mm, "mm") for name, mm in zip(("x", "y", "z", "bx", "by", "bz"), (wide, high, tall, *printer.bed_mm))
     )
-    fits = value <= limit + 1e-9
+    fits = value <= limit + 0.05  # as the two are shown: a bed is not known by less
     title = "The part is {x} by {y} by {z}; the printer takes {bx} by {by} by {bz}"
     remedy = "Use a larger printer, or cut it from sheet; a part is not split yet"
     if not printer.bed_entered:

@@ -11,7 +11,7 @@ import numpy as np
 
 from backwave.assess.inputs.opening import bench_of, cutout_of
 from backwave.assess.place_result import Dimensions
-from backwave.finding import Check
+from backwave.finding import Check, Message
 from backwave.fit.assembly import Before, Body, Lip, Mounting, Notched, Passage, TrimFlat, edge_unread, flat_checks
 from backwave.fit.clearance import FRONT_WORDS
 from backwave.fit.coverage import window_moves
@@ -167,7 +167,24 @@ def trim_checks(job: Job, place: Place, speaker: SpeakerTable, sized: Dimensions
         sure = (min(sure[0], far if trim.inner or trim.grille else far - LEAST_FLAT_MM), far)
     flat = TrimFlat(land, sure, (near, far), ask)
     found = flat_checks(flat, (*_still(speaker, sized, cutout), *_moving(speaker, sized, cutout)))
-    return edge_unread(found) if trim.inner is None and trim.grille is None else found
+    if trim.inner is None and trim.grille is None:
+        return edge_unread(found)
+    if (speaker.motor is None or speaker.motor.Sd is None) and PISTON[0] * cutout <= near:
+        return tuple(_ask_piston(c, speaker.id) if c.part in _ON_CONE and c.verdict != "ok" else c for c in found)
+    return found
+
+
+_ON_CONE = ("moving", "crest")
+
+
+def _ask_piston(check: Check, speaker_id: str) -> Check:
+    """A cone that clears the flat or not by how wide it is, which nobody entered."""
+    title = Message(
+        check.title.template + "; no piston area is entered: the cone may be as wide as the cutout",
+        check.title.quantities,
+    )
+    ask = "Enter the speaker's piston area from its data sheet (motor: Sd = ...), or measure across the cone, from the middle of the surround to the middle"
+    return replace(check, title=title, remedy=Message(ask), key=f"speaker.{speaker_id}.motor.Sd")
 
 
 def _still(speaker: SpeakerTable, sized: Dimensions, cutout: float) -> Iterator[Before]:
