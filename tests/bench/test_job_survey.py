@@ -106,6 +106,7 @@ def test_every_finding_leads_somewhere_and_says_why(shared: Any, tab: Callable[.
     page.wait_for_selector("main table")
     assert page.locator("main table tbody tr").count() >= 3
     assert page.locator("text=/JCGM|GUM/").count() > 0, "with its sources"
+    assert page.locator("p:has-text('steps of 0.5 mm, on the safe side')").count() == 1
 
 
 def test_a_driver_goes_to_the_shelf_and_into_the_next_job(

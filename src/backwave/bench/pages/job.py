@@ -15,7 +15,7 @@ from backwave.bench.widgets import Picture, blocks, button, link, text
 from backwave.bench.work_sync import WorkSync
 from backwave.drawing.plan_view import plan_svg
 from backwave.errors import BackwaveError
-from backwave.finding import Finding, sentences, words
+from backwave.finding import Finding, is_room, sentences, words
 from backwave.report.blocks import Audience, working
 
 MAX_STEPS = 5  # above the findings, as in next.js
@@ -96,6 +96,9 @@ def _working(here: Tab, found: Finding) -> None:
     text("p", f"{verdict(check.verdict)} · {result.names.get(found.subject, found.subject)}", f"mark {check.verdict}")
     text("h1", words(check.title, system) or "")
     blocks(working(Audience(system, result.names), check))
+    if is_room(check):
+        step, fine = ("0.02 in", "0.001 in") if system == "us" else ("0.5 mm", "0.1 mm")
+        text("p", f"In sentences room is rounded to steps of {step}, on the safe side; drawings show {fine}.", "note")
     with ui.element("div").classes("row"):
         link("Go to what answers it", of_finding(here.board, found), "go")
         link("All findings", "/", "go")
