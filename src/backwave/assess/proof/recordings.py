@@ -124,10 +124,10 @@ def _heard(job: Job, heard: Heard, read: Reader, tell: Callable[[float], None]) 
 
 def _content(job: Job, heard: Heard) -> tuple[object, ...]:
     """The same for copies of a recording, however they are named, packed, corrected or calibrated: of two recordings the
-    noise alone makes the clock differ, in the last digits."""
+    noise alone makes the clock differ, by more than machines compute it differently."""
     if heard.recording is not None:
         clock = heard.recording.read.clock
-        return clock.origin, clock.rate_hz, clock.u_ppm
+        return round(clock.origin, 6), round(clock.ppm, 6), round(clock.u_ppm, 6)
     columns = job.columns[heard.row.file]
     return columns.f_hz.tobytes(), columns.value.tobytes()
 
