@@ -52,7 +52,8 @@ def test_before_after_predicted_then_learned_then_set(heard: Running, tab: Calla
     page.wait_for_selector("svg[aria-label*='left: toward the target']", timeout=120_000)
     page.get_by_role("button", name="right", exact=True).click()
     page.wait_for_selector("svg[aria-label*='right: toward the target']")
-    bad = [v["id"] for v in Axe().run(page).response["violations"] if v["impact"] in ("serious", "critical")]
+    found = [v for v in Axe().run(page).response["violations"] if v["impact"] in ("serious", "critical")]
+    bad = [(v["id"], v["nodes"][0]["html"][:160]) for v in found]
     assert not bad, bad
     page.get_by_role("button", name="Keep it in the job").last.click()
     until(lambda: "kept = [" in heard.text)
@@ -145,7 +146,8 @@ def test_a_recording_comes_in_without_a_command(lent: Running, tab: Callable[...
     spectrum = np.abs(np.fft.rfft(samples.samples[:, 0]))
     assert spectrum.argmax() * samples.rate_hz / samples.samples.shape[0] == pytest.approx(440, abs=3)
     assert page.evaluate("document.documentElement.scrollWidth") <= width
-    bad = [v["id"] for v in Axe().run(page).response["violations"] if v["impact"] in ("serious", "critical")]
+    found = [v for v in Axe().run(page).response["violations"] if v["impact"] in ("serious", "critical")]
+    bad = [(v["id"], v["nodes"][0]["html"][:160]) for v in found]
     assert not bad, bad
 
 
