@@ -9,7 +9,7 @@ import pytest
 from backwave.assess import PlaceResult, assess
 from backwave.assess.part_release import reason_row
 from backwave.errors import InputError
-from backwave.finding import Verdict
+from backwave.finding import Verdict, worst
 from backwave.job import loads, toml_edit
 
 SOUND = """
@@ -331,3 +331,50 @@ def test_what_is_not_built_yet_is_refused_by_its_name_whatever_the_reason(kind: 
     assert not replace(part, anyway="a display piece").final
     with pytest.raises(InputError, match=name):
         reason_row(part, "a display piece", "2026-01-01")
+
+
+def test_a_bolt_loose_in_the_metals_own_hole_is_in_the_play_and_in_the_holes_room() -> None:
+    """A bolt M6 in a hole of 16 mm shifts by 5 mm; a spigot in the hole holds the part whatever its bolts do."""
+
+    def shifted(hole: str, spigot: str = "") -> tuple[Verdict, float]:
+        text = (
+            SOUND.replace('hole = "5.5 mm"', f'hole = "{hole}"')
+            .replace('"rivet nut"', '"bolt"')
+            .replace('hole = { diameter = "143.5', 'hole = { diameter = "150')
+        )
+        text = text.replace('thickness = "14.2 mm"', f'thickness = "14.2 mm"\n{spigot}')
+        result = assess(loads(text), draws=2000, whole=False).places[0]
+        room = result.fit.clearance("hole")
+        assert room is not None
+        return next(c.verdict for c in result.fit_checks if c.name == "fit.play"), room.worst_mm
+
+    (tight, near), (loose, far) = shifted("6.6 mm"), shifted("16 mm")
+    assert (tight, loose) == ("ok", "caution")
+    assert near - far == pytest.approx((16.0 - 6.6) / 2.0, abs=0.05)
+    held, room = shifted("16 mm", 'spigot = { length = "4 mm" }\nrelief = "0 mm"')
+    assert held == "ok"
+    assert room > far + 3.0
+
+
+def test_a_flat_gasket_over_nut_pockets_leaks() -> None:
+    assert "mount.gasket.pockets" not in {c.name for c in judged().mount_checks}
+    nuts = {c.name: c for c in judged({"adapter[0].threads": "nut M4", "adapter[0].foam.grooved": False}).mount_checks}
+    assert nuts["mount.gasket.pockets"].verdict == "caution"
+
+
+def test_the_relief_leaves_an_insert_its_wall_by_itself() -> None:
+    """A third of 14 mm would leave 1.2 mm beside a hole that is 12.3 mm deep."""
+    found = judged({"opening.door.hole": {"diameter": "154 mm", "by": "caliper"}, "adapter[0].thickness": "14 mm"})
+    assert found.spec.threads[0].depth_mm == pytest.approx(12.3)
+    assert found.spec.relief_mm == pytest.approx(3.8)
+    walls = [c for c in found.part_checks if c.code == "part.insert-wall"]
+    assert worst([c.verdict for c in walls]) == "ok"
+    assert min(c.value or 0.0 for c in walls) == pytest.approx(2.1)
+
+
+@pytest.mark.parametrize("holds", ["rivet nut", "bolt"])
+def test_a_head_that_goes_through_the_parts_hole_is_a_stop(holds: str) -> None:
+    for head, verdict in (("5.5 mm", "stop"), ("8 mm", "ok")):
+        text = SOUND.replace('head = "10 mm"', f'head = "{head}"').replace('"rivet nut"', f'"{holds}"')
+        checks = assess(loads(text), draws=400, whole=False).places[0].part_checks
+        assert worst([c.verdict for c in checks if c.name == "fit.fixing.head"]) == verdict

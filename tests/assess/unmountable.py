@@ -185,7 +185,7 @@ LIP_8 = ((FLANGE, FLANGE + '\nlip     = { height = "8 mm", width = "2 mm" }'),)
 NUTS = (
     (BORE, 'material = "birch plywood"\nprocess = "sheet"'),
     ('threads  = "insert M4"', 'threads  = "nut M4"'),
-    ("grooved = true, ", 'closed = "1.5 mm", back_width = "6 mm", '),
+    ('back = "3 mm", grooved = true, ', 'back = "0 mm", '),  # a flat gasket would lie over their pockets
     NO_RING,
     *hole(154),
 )

@@ -396,6 +396,17 @@ def test_a_notch_through_the_strip_is_a_leak(reach: float, verdict: str) -> None
     assert ("cuts through" in one.title.template) == (corner > 79.25)
 
 
+@pytest.mark.parametrize(
+    ("at", "verdict", "left"), [(78.0, "caution", 1.25), (86.0, "ok", 6.0), (70.0, "ok", 5.75), (74.75, "caution", 1.0)]
+)
+def test_nut_pockets_through_the_strip_are_a_leak(at: float, verdict: str, left: float) -> None:
+    """A strip from 73.25 to 79.25, and a round pocket 7 mm wide: what is left beside it on its wider side."""
+    pockets = (circle(3.5, 0.0, -at), circle(3.5, 200.0, 0.0))  # and one far outside of it
+    one = found(place(pockets=pockets, strip_mm=(1.5, 6.0)), "mount.gasket", "pockets")
+    assert one.verdict == verdict
+    assert one.value == pytest.approx(left, abs=0.01)
+
+
 @pytest.mark.parametrize(("ahead", "verdict"), [(-1.5, "stop"), (0.5, "caution"), (3.0, "ok")])
 def test_a_collar_too_tall_as_read_is_a_stop_though_the_reading_has_more_doubt(ahead: float, verdict: str) -> None:
     collar = with_collar(90.0)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from backwave.fit import judge
-from backwave.fit.bolt_pattern import BoltedJoint, off_axis, play_check
+from backwave.fit.bolt_pattern import IN_METAL, BoltedJoint, off_axis, play_check
 from tests.fit.shop import driver, opening, stack
 
 # M5 in 5.5, three fixings read to 0.3 mm; M4 in 5.0.
@@ -55,3 +55,12 @@ def test_play_is_in_the_holes_room_and_in_its_chance() -> None:
         assert tight.estimate.value == pytest.approx(sure.estimate.value) == pytest.approx(spare)
         assert tight.chance_clear == pytest.approx(float((bolts(100_000) < spare).mean()), abs=0.01)
         assert tight.worst_mm <= spare - 0.75  # both joints at their edges
+
+
+def test_bolts_loose_in_the_metal_are_told_of_though_the_hole_has_room_for_them() -> None:
+    for play, verdict in ((1.9, "ok"), (2.0, "caution")):
+        joints = (*JOINTS, BoltedJoint(IN_METAL, play))
+        check = play_check(joints, off_axis("door", joints), 5.0)
+        assert check.verdict == verdict
+        said = "" if check.remedy is None else check.remedy.template
+        assert ("spigot" in said) == (verdict == "caution")

@@ -54,6 +54,7 @@ from backwave.part.order import PartOrder
 from backwave.part.types import AdapterSpec, Material, RingSpec, SheetStock, StandInSpec
 from backwave.shape import Outline, circle, polygon
 from backwave.stock import Stock
+from backwave.units import in_unit
 
 TRIAL_DRAWS = 4_000  # tells a stop from what is none; what is taken is judged with all of them
 
@@ -167,6 +168,7 @@ def result_at(
     screw_checks = screws_found(
         stock, sized, _mass_kg(spec, material), adapter.material, adapter.process, zone.service_degc,
         _left_out(job, place)[1:], lip_of(job, place), unplaced=place.positions is not None and place.positions.loose != (),
+        heads_mm=[in_unit(f.head, "mm") for f in place.opening.fixings or ()],
     )  # fmt: skip
     play: tuple[Check, ...] = ()
     if sized.joints and sized.opening.hole_radius_mm is not None:

@@ -18,6 +18,7 @@ from backwave.fit.screw_holes import (
     bearing_check,
     driver_hold_check,
     driver_hole_checks,
+    head_checks,
     metal_hole_checks,
     suits,
     thread_holds_n,
@@ -147,6 +148,7 @@ ROOM_MM = 4.2  # part under an insert: room for the screw's end, and a floor
 def screws_found(
     stock: Stock, sized: Dimensions, part_kg: float, material: str, process: str, hot_degc: float,
     unsaid: Sequence[bool] = (), lip: Lip | None = None, unplaced: bool = False,
+    heads_mm: Sequence[float | None] = (),
 ) -> tuple[Check, ...]:  # fmt: skip
     """Screws, their holes, the metal they sit in, and what holds at a slam; `unsaid`: fixings whose `holds` is assumed."""
     screws, spec = sized.screws, sized.spec
@@ -170,6 +172,7 @@ def screws_found(
     guessed = [*unsaid, *[False] * len(reads)][: len(reads)]
     said = metal_hole_checks(stock, [read for read, guess in zip(reads, guessed) if not guess])
     found += said or map(_ask_holds, metal_hole_checks(stock, [r for r, guess in zip(reads, guessed) if guess]))
+    found += head_checks(stock, [(p.name, p.row, head) for p, head in zip(points, heads_mm)])
     behind = spec.seat_z_mm - MAGNET_SHARE * sized.driver.profile[-1][1].value
     middle = spec.thickness_mm / 2.0
     mass = screws.mass_kg or 0.0

@@ -275,6 +275,7 @@ class Mounting:
     grooves: tuple[Body, ...] = ()  # for the back gasket
     strip_mm: Span | None = None  # of a flat back gasket: from the hole's edge to it, and its width
     heads: tuple[Body, ...] = ()  # counterbores in the front face
+    pockets: tuple[Outline, ...] = ()  # for the driver's nuts, open at the back
     lip: Lip | None = None
     lip_room: Body | None = None  # relief in the back of the part, for the lip
     collar_meets: Reading | None = None  # mm from the metal to what stands before a collar without a foam ring

@@ -11,6 +11,7 @@ from backwave.errors import InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict
 from backwave.fit.assembly import Body, Doubted, Mounting, lap_mm, room_check
 from backwave.fit.coverage import coverage_checks
+from backwave.fit.gasket import NARROW_MM
 from backwave.fit.types import MOVES
 from backwave.fit.window import MOST_SPACED_MM
 from backwave.records import dataclass, replace
@@ -185,6 +186,7 @@ def _strip(m: Mounting) -> Iterator[Check]:
     )  # fmt: skip
     half_steps = f"{max(int(2.0 * bore) / 2.0, 1.0):g} mm"
     yield check if check.verdict == "ok" else replace(check, tries=(("bore", half_steps),))
+    yield from _pockets(m, inner, width, doubt)
     beyond = _notch_in_mm(m, inner)
     if beyond is None or inside <= -width:
         return
@@ -198,6 +200,26 @@ def _strip(m: Mounting) -> Iterator[Check]:
         "how far the strip reaches over the part beyond the notch", (PRACTICE,), "notch", "notch", width=width,
     )  # fmt: skip
     yield check if check.verdict == "ok" else replace(check, tries=(("notch", ""),))
+
+
+def _pockets(m: Mounting, inner: Outline, width: float, doubt: float) -> Iterator[Check]:
+    """Of a flat strip, what the nuts' pockets leave whole of it: the wider of its two sides beside the worst of them."""
+
+    def whole(near: float, far: float) -> float:
+        return min(max(near, width - far), width)
+
+    spans = [(min(out), max(out)) for p in m.pockets for out in [[-inner.inside_mm(x, y) for x, y in p.points()]]]
+    if not spans:
+        return
+    left, least = (min(whole(a + d, b + e) for a, b in spans) for d, e in ((0.0, 0.0), (-doubt, doubt)))
+    # a leak is no reason not to make it
+    yield _check(
+        "mount.gasket", Doubted(left, least, max(left, 0.0)), min(CARRIED * width, *NARROW_MM),
+        ("The nut pockets in the back leave {lap} of the gasket's width of {width} whole; needs {wanted}",
+         "The nut pockets in the back cut through under all of the gasket's width of {width}: the air goes by it there"),
+        "Take inserts instead of nuts (threads), or lay all of the strip on one side of the pockets",
+        "widest side of the strip beside a pocket", (PRACTICE,), "threads", "pockets", width=width,
+    )  # fmt: skip
 
 
 def _notch_in_mm(m: Mounting, edge: Outline) -> float | None:

@@ -125,6 +125,27 @@ def metal_hole_checks(stock: Stock, read_mm: Sequence[tuple[str, FixingRow, floa
     return tuple(sorted(found, key=lambda c: c.verdict != "stop")[:1])
 
 
+def head_checks(stock: Stock, heads_mm: Sequence[tuple[str, FixingRow, float | None]]) -> tuple[Check, ...]:
+    """Heads as entered (name, row, diameter; None: not entered) that go through the part's own hole. The worst."""
+    holes = [
+        (h, stock.clearance_hole(row.screw).medium_mm, n, row) for n, row, h in heads_mm if h is not None and row.screw
+    ]
+    head, hole, name, row = min(holes, key=lambda one: one[0] - one[1], default=(1.0, 0.0, "", None))
+    if row is None or head > hole:
+        return ()
+    about = (("name", name, ""), ("head", head, "mm"), ("hole", hole, "mm"), ("size", row.screw, ""))
+    said = Message("{name}: the head of {head} goes through the part's hole of {hole} for {size}", about)
+    again = Message("Measure head and hole again: a head has to be wider than {hole}", about)
+    working = (
+        CalculationLine("D", "head", head, "mm", "the job"),
+        CalculationLine("d", f"hole for {row.screw}", hole, "mm"),
+    )
+    return (Check(
+        "fit.fixing", "stop", said, value=head, limit=hole, unit="mm", remedy=again, working=working,
+        sources=(stock.clearance_hole(row.screw).cited,), key="fixings", part="head",
+    ),)  # fmt: skip
+
+
 def _pilot(stock: Stock, name: str, row: FixingRow, hole: float) -> Check | None:
     tap, off = stock.tapping_screw(row.screw), hole - row.hole_mm
     if abs(off) <= PILOT_MM:

@@ -209,7 +209,7 @@ def spec_of(
 
 def _relief(adapter: AdapterTable, thickness_mm: float, cuts: Cuts, hole: float | None, wall_mm: float) -> float:
     """The chamfer behind the cone: as told, or out to the hole's edge (beyond it the metal closes it anyway). By itself
-    it leaves its wall to a spigot and to all that comes out at the back: nuts, through holes, the metal's fixings."""
+    it leaves its wall to a spigot and to all holes: nuts, inserts, the metal's fixings."""
     bore = cuts.bore_mm
     if adapter.relief is not None:
         return adapter.relief.to("mm")
@@ -222,6 +222,12 @@ def _relief(adapter: AdapterTable, thickness_mm: float, cuts: Cuts, hole: float 
         if not t.depth_mm
     ] + [(f.x_mm, f.y_mm, max(f.hole_mm, f.pocket_mm) / 2.0 + wall_mm) for f in cuts.fixings]
     free = min((hypot(x, y) - taken - bore for x, y, taken in across), default=room)
+    for t in (
+        t for t in cuts.threads if t.depth_mm
+    ):  # a blind hole: the chamfer ends below it, or leaves its wall there
+        low = max(thickness_mm - cuts.recess_mm - t.depth_mm, 0.0)
+        wall = hypot(t.x_mm, t.y_mm) - t.hole_mm / 2.0 - bore - max(wall_mm, t.wall_mm)
+        free = min(free, low + max(wall, 0.0))
     return floor(100.0 * max(min(thickness_mm / 3.0, 6.0, room, free), 0.0) + 1e-6) / 100.0
 
 

@@ -21,7 +21,7 @@ from backwave.fit.plausible import range_of
 from backwave.fit.types import GaugeTrial, Opening
 from backwave.job import Job, Place, best_mm
 from backwave.job.speaker import SpeakerTable
-from backwave.part.features import Prism, features, inner_walls
+from backwave.part.features import Prism, features, inner_walls, nut_pocket
 from backwave.part.types import AdapterSpec, LipRelief
 from backwave.shape import Outline, circle, offset, polygon
 from backwave.stock import LapRow, Stock
@@ -69,7 +69,7 @@ def mounting_of(
             )
             for f in spec.fixings if f.counterbore_depth_mm > 0.0
         ),
-        lip=lip_of(job, place),
+        pockets=tuple(nut_pocket(t) for t in spec.threads if t.nut_flats_mm > 0.0), lip=lip_of(job, place),
         lip_room=None if spec.lip is None else Body("relief", spec.lip.outline, back, back + spec.lip.depth_mm),
         collar_meets=_ahead(job, place) if sized.foam.front is None else None,
         trim_outer_mm=trim.outer.to("mm") if trim is not None and trim.outer is not None else None,

@@ -12,7 +12,7 @@ from backwave.assess.memo import Memo
 from backwave.assess.place_result import FoamResult, Screws
 from backwave.finding import PRACTICE, Ledger, Message, check_of
 from backwave.fit import DriverShape, Opening, Stack
-from backwave.fit.bolt_pattern import BoltedJoint, Hole, off_axis
+from backwave.fit.bolt_pattern import IN_METAL, BoltedJoint, Hole, off_axis
 from backwave.fit.foam import RingRoom, RingWish, choose_ring, total_height
 from backwave.fit.gasket import (
     CLOSED_DOUBT,
@@ -74,11 +74,14 @@ def joints_of(
 ) -> tuple[BoltedJoint, ...]:
     """What is bolted to what between the metal and the driver, with its play."""
     found = []
-    plays = [m.round_mm - stock.clearance_hole(m.row.screw).d_mm for m in screws.metal if m.row.screw]
+    plays = []
+    for m in (m for m in screws.metal if m.row.screw):
+        bolt = stock.clearance_hole(m.row.screw).d_mm
+        plays.append((m.round_mm - bolt, max(m.read_mm - bolt, 0.0) if m.row.holds == "bolt" else 0.0))
     if plays:
-        play = min(plays)  # the tightest bolt holds all of the part
-        if adapter.spigot is not None:
-            play = min(play, 2.0 * adapter.spigot.gap.to("mm"))
+        play, in_metal = min(plays, key=sum)  # the tightest bolt holds all of the part
+        if adapter.spigot is not None and 2.0 * adapter.spigot.gap.to("mm") < play + in_metal:
+            play, in_metal = 2.0 * adapter.spigot.gap.to("mm"), 0.0
         halves = [
             max(
                 q.half_to("mm") or 2.0 * (q.u_to("mm") or 0.0) or DEFAULTS["metal"][0]
@@ -88,6 +91,8 @@ def joints_of(
             for f in place.opening.fixings or ()
         ]
         found.append(BoltedJoint("part on the metal", max(play, 0.0), max(halves), len(halves)))
+        if in_metal > 0.0:
+            found.append(BoltedJoint(IN_METAL, in_metal))
     bored = [hole.diameter_mm for hole in holes if hole.diameter_mm > 0.0]
     if bored:
         found.append(
