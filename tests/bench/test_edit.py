@@ -115,7 +115,7 @@ BAD = {
     "opening/0": (
         ("skin", "8 kg"),
         ("skin", "-1 mm"),
-        ("hole-diameter", "143.5"),
+        ("hole-diameter", "143.5 m"),
         ("trim-clear", "37 ± far mm"),
         ("sides", '["up"]'),
         ("at-0", "far"),

@@ -145,7 +145,7 @@ def test_a_row_that_cannot_stand_is_said_in_its_cell(lent: Any, tab: Callable[..
         page.locator(f"#f-opening-0-fixings-3-{key}").press("Enter")
     page.wait_for_selector("#f-opening-0-fixings-3-hole-note[role=alert]:has-text('x or y alone')")
     assert lent.text == before
-    page.locator("#f-opening-0-fixings-3-y").fill("-60 mm")
+    page.locator("#f-opening-0-fixings-3-y").fill("-60")  # plain: mm
     page.locator("#f-opening-0-fixings-3-y").press("Enter")
     until(lambda: 'x = "3 mm", hole = "5 mm", y = "-60 mm"' in lent.text)
 

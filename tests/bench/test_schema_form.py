@@ -7,6 +7,7 @@ import pytest
 from backwave.bench import findings, schema_form
 from backwave.bench.schema_form import Field, FormTable
 from backwave.job.schema import reference
+from backwave.job.starter import ASKED, starter, wrong
 
 
 def keys(table: FormTable, depth: int = 0) -> set[str]:
@@ -78,3 +79,27 @@ def test_several_values_are_typed_without_brackets() -> None:
     assert schema_form.meant(cells("outline", "opening", "flange"), "3 in") == "76.2"  # 3 x 25.4
     assert cells("profile", "speaker").columns == ("radius", "depth")
     assert cells("at", "opening").kind == "cells"
+
+
+@pytest.mark.parametrize(
+    ("typed", "metric", "us"),
+    [
+        ("57", "57 mm", "57 in"), ("57; 58 ± 1;59 cm", '["57 mm", "58 ± 1 mm", "59 cm"]', '["57 in", "58 ± 1 in", "59 cm"]'),
+        ("-60", "-60 mm", "-60 in"), ("5 1/2", "5 1/2", "5 1/2 in"), ("wide", "wide", "wide"), ("", "", ""),
+    ],
+)  # fmt: skip
+def test_a_plain_number_is_a_length_in_the_persons_unit(typed: str, metric: str, us: str) -> None:
+    clear = cells("clear", "opening", "behind")
+    assert schema_form.meant(clear, typed, "metric") == metric
+    assert schema_form.meant(clear, typed, "us") == us
+    assert schema_form.meant(clear, "57") == "57", "what the file says is not touched"
+    assert schema_form.meant(cells("angle", "opening", "behind"), "57", "metric") == "57"
+    assert schema_form.meant(cells("outline", "opening", "flange"), "3", "us") == "3", "its head says mm"
+
+
+def test_a_first_reading_is_taken_twice_or_refused_where_it_stands() -> None:
+    assert wrong("hole", schema_form.with_unit("143.5; 143.8")) == ""
+    assert 'diameter = ["143.5 mm", "143.8 mm"]' in starter(hole="143.5 mm; 143.8 mm")
+    for name in ASKED:
+        for typed, said in (("-5", "not above 0"), ("0", "not above 0"), ("143.5 m", "did you mean 143.5 mm")):
+            assert said in wrong(name, schema_form.with_unit(typed)), name

@@ -195,9 +195,25 @@ def spoken(value: Any) -> str:
     return written(value)
 
 
-def meant(field: Field, text: str) -> str:
-    """What was typed as the file has it: a list where semicolons part it, a bare number where the cell has a unit."""
+def with_unit(text: str, system: str = "metric") -> str:
+    """Lengths as typed, each with its unit: a number that has none is in mm, in a job in US units in inches."""
+
+    def one(part: str) -> str:
+        for told in (part, f"{part} {'in' if system == 'us' else 'mm'}"):
+            with suppress(QuantityError):
+                if not parse(told, "length").fractional or told == part or system == "us":  # 1/2 mm is no trade size
+                    return told
+        return part
+
+    return "; ".join(one(part) for piece in text.split(";") if (part := piece.strip()))
+
+
+def meant(field: Field, text: str, system: str = "") -> str:
+    """What was typed as the file has it: a list where semicolons part it, a bare number where the cell has a unit; in
+    a person's `system` a plain number is a length."""
     text = text.strip()
+    if system and field.dimension == "length" and not field.unit and text[:1] not in ("[", "{"):
+        text = with_unit(text, system)
     if field.unit and text[-1:].isalpha():
         with suppress(QuantityError):
             return f"{parse(text, 'length').to(field.unit):.10g}"

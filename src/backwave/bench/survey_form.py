@@ -130,7 +130,7 @@ class Form:
 
     async def take(self, field: Field, path: KeyPath, value: str, seen: str) -> str:
         """Enter what was typed; what is wrong with it, in words."""
-        text, parent, board = meant(field, value), path[:-1], self.here.board
+        text, parent, board = meant(field, value, self.here.system), path[:-1], self.here.board
         if not parent or at(self.data, parent) is not None:
             return problem_words(await board.put(path, text or None, seen=meant(field, seen)))
         if field.columns:
@@ -151,7 +151,7 @@ class Form:
 
     def weigh(self, field: Field, path: KeyPath, value: str) -> None:
         """Work out what it would bring if it were entered."""
-        text, parent = meant(field, value), path[:-1]
+        text, parent = meant(field, value, self.here.system), path[:-1]
         changes: list[Change] = [Put(path, text or None)]
         if parent and at(self.data, parent) is None:
             if field.columns:

@@ -10,6 +10,7 @@ from backwave.errors import InputError, JobError, Problem, QuantityError
 from backwave.job.disk import create
 from backwave.job.load import FILE, loads
 from backwave.job.model import FORMAT
+from backwave.job.toml_spans import written
 from backwave.plain_text import plain_text
 from backwave.units import parse
 
@@ -45,7 +46,7 @@ def starter(title: str = "", **readings: str) -> str:
         if name not in ASKED:
             raise InputError("a reading of a new job", name, ", ".join(ASKED))
         try:
-            if parse(text, "length").value <= 0:
+            if any(parse(one, "length").value <= 0 for one in _each(text)):
                 problems.append(_problem(name, text, "not above 0"))
         except QuantityError as error:
             problems.append(_problem(name, text, error.what))
@@ -56,7 +57,8 @@ def starter(title: str = "", **readings: str) -> str:
         raise InputError("title", title, "one line of text without control characters")
     known = {name: name in said for name in ASKED}
     driver = known["cutout"] and known["magnet"] and known["depth"]
-    value = {name: _quoted(said.get(name, "... mm")) for name in ASKED}
+    value = {name: written(_each(said.get(name, "... mm"))) for name in ASKED}
+    value = {name: one if ";" in said.get(name, "") else one[1:-1] for name, one in value.items()}
     text = Path(__file__).with_name("starter.toml").read_text(encoding="utf-8").format(
         format=FORMAT, title=title, title_quoted=_quoted(title),
         hole=_line(known["hole"], f"hole    = {{ diameter = {value['hole']} }}", ASKED["hole"]),
@@ -93,10 +95,25 @@ def write(folder: Path, title: str = "", **readings: str) -> Path:
     return path
 
 
+def wrong(name: str, text: str) -> str:
+    """What is wrong with one reading alone, in words; "" where a new job takes it."""
+    driver = ("cutout", "magnet", "depth")  # in the file, and checked, once all three are there
+    try:
+        starter(**dict.fromkeys(driver if name in driver else (name,), text))
+    except JobError as error:
+        return next((f"{p.message}; accepted: {p.accepted}" for p in error.problems if p.key == f"--{name}"), "")
+    return ""
+
+
+def _each(text: str) -> list[str]:
+    """Several readings of one thing are told apart by semicolons."""
+    return [one for part in text.split(";") if (one := part.strip())]
+
+
 def _asked(problem: Problem) -> Problem:
     """A problem of the file that would be written, at what was asked for."""
     for name, key in _KEYS.items():
-        if problem.key == key:
+        if problem.key.startswith(key):
             return replace(problem, file="command line", line=None, key=f"--{name}")
     return problem
 

@@ -10,13 +10,13 @@ from nicegui import ui
 from backwave.assess import Assessment, PlaceResult
 from backwave.bench.findings import of_step
 from backwave.bench.page_frame import MARK, Tab
+from backwave.bench.schema_form import with_unit
 from backwave.bench.widgets import InputField, Paper, Picture, button, link, sketch, status, text
 from backwave.drawing.section import section_sheet
 from backwave.drawing.sheet import to_svg
-from backwave.errors import QuantityError
 from backwave.finding import words
 from backwave.job import FILE
-from backwave.job.starter import ASKED
+from backwave.job.starter import ASKED, wrong
 from backwave.units import parse, show
 
 # of each reading: its name, how it is taken, and the dimension of the sketch that lights up
@@ -40,14 +40,11 @@ def begin(here: Tab) -> None:
     entries: dict[str, InputField] = {}
 
     def keep(name: str, value: str, _: str) -> None:
-        said[name] = value = f"{value} mm" if value.replace(".", "", 1).isdigit() else value
-        try:
-            read = parse(value, "length") if value else None
-        except QuantityError as error:
-            entries[name].say(value=value, error=str(error), understood="")
-            return
-        told = "" if read is None or read.unit == "mm" else show(read.to("mm"), "mm")
-        entries[name].say(value=value, error="", understood=told)
+        said[name] = value = with_unit(value)
+        error = wrong(name, value) if value else ""
+        read = [] if error or not value else [parse(one, "length") for one in value.split(";")]
+        told = "; ".join(show(one.to("mm"), "mm") for one in read) if any(one.unit != "mm" for one in read) else ""
+        entries[name].say(value=value, error=error, understood=told)
 
     def light(name: str) -> None:
         _, how, key = _ASKED[name]
