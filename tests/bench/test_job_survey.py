@@ -99,9 +99,9 @@ def test_every_finding_leads_somewhere_and_says_why(shared: Any, tab: Callable[.
     assert sum(w.startswith("/why/") for w in ways) >= bad > 0
     for way in sorted({w for w in ways if not w.startswith(("/why/", "/work"))}):
         go(page, way)
-        page.wait_for_selector("main :is(svg, .field)")
+        page.wait_for_selector("main :is(svg, .field, details)")
         if "#" in way:
-            page.wait_for_function("document.activeElement.id === location.hash.slice(1)", timeout=30_000)
+            page.wait_for_function("document.activeElement.closest(location.hash)", timeout=30_000)
     page.goto(shared.url + "/why/fit.glass@front-door.right")
     page.wait_for_selector("main table")
     assert page.locator("main table tbody tr").count() >= 3

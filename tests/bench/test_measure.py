@@ -243,3 +243,9 @@ def test_distances_place_the_fixings_and_a_slip_is_named(bench: Callable[..., An
     page.wait_for_selector(".placed-words:has-text('One of these distances is wrong')")
     page.get_by_role("button", name="Delete distance 2").click()
     page.wait_for_selector(".placed-words:has-text('5 distances place the fixings')")
+
+
+def test_a_way_to_the_other_side_shows_that_side_in_the_picture(shared: Any, tab: Callable[..., Any]) -> None:
+    page = tab(shared.url + "/survey/opening/0#f-opening-0-right-behind")
+    page.wait_for_function("document.activeElement.id === 'f-opening-0-right-behind'")
+    page.wait_for_selector(".picture-ways .chip.here:has-text('Right')")

@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+import tomllib
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
 import pytest
 
+import backwave.cli
 from backwave.bench import findings, schema_form
 from backwave.bench.schema_form import Field, FormTable
+from backwave.finding import Check, Finding, Message
 from backwave.job.schema import reference
 from backwave.job.starter import ASKED, starter, wrong
+
+BETWEEN = "two thirds of the way from front-door.right.behind[0].clear to front-door.right.behind[1].clear"
 
 
 def keys(table: FormTable, depth: int = 0) -> set[str]:
@@ -103,3 +112,24 @@ def test_a_first_reading_is_taken_twice_or_refused_where_it_stands() -> None:
     for name in ASKED:
         for typed, said in (("-5", "not above 0"), ("0", "not above 0"), ("143.5 m", "did you mean 143.5 mm")):
             assert said in wrong(name, schema_form.with_unit(typed)), name
+
+
+@pytest.mark.parametrize(
+    ("id_", "key", "there"),
+    [
+        ("fit.coverage.up-half@front-door.right", "behind", "/survey/opening/0#f-opening-0-right-behind"),
+        ("fit.coverage.up-half@front-door.left", "behind", "/survey/opening/0#f-opening-0-behind"),
+        ("fit.hole@front-door.right", "hole.diameter", "/survey/opening/0#f-opening-0-hole-diameter"),
+        ("fit.read-once@front-door.right", BETWEEN, "/survey/opening/0#f-opening-0-right-behind-1-clear"),
+        ("wire.pair.dash-right@dash.right", "pair.dash-right.resistance", "/wires/factory#pair-3"),
+        ("wire.live.rear@factory", "factory_output.rear", "/wires/factory#output-gate-rear"),
+    ],
+)
+def test_a_finding_leads_to_the_side_the_reading_or_the_gate_it_is_about(id_: str, key: str, there: str) -> None:
+    """Of the right side's own tables in the right side; what is mirrored, where it was measured."""
+    text = (Path(backwave.cli.__file__).parent / "demo_job" / "job.toml").read_text(encoding="utf-8")
+    code, _, subject = id_.partition("@")
+    code, part = ".".join(code.split(".")[:2]), ".".join(code.split(".")[2:])
+    check = Check(code, "caution", Message("Confirm the lines"), key=key, part=part)
+    board: Any = SimpleNamespace(data=tomllib.loads(text), result=None)
+    assert findings.of_finding(board, Finding(check, subject)) == there

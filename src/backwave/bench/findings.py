@@ -4,12 +4,13 @@ Each list is one element of the page, drawn there, so that an edit sends what it
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from typing import Any
 from urllib.parse import quote
 
 from backwave.assess import Assessment, PlaceResult
-from backwave.assess.next_steps import NextStep, tally
+from backwave.assess.next_steps import NextStep, kind_of, tally
 from backwave.bench import schema_form
 from backwave.bench.board import Board
 from backwave.bench.page_frame import MARK, Tab, verdict
@@ -62,8 +63,17 @@ def of_finding(board: Board, finding: Finding) -> str:
     data, key, subject = board.data, finding.check.key, finding.subject
     places = () if board.result is None else board.result.places
     fit = next((p for p in places if p.subject == subject), None)
+    if kind_of(finding.check)[0] == "confirm":  # the lines of a gate come before any reading
+        ids, part = [row.get("id") for row in data.get("pair", ())], finding.check.part
+        return "/wires/factory#" + (f"pair-{ids.index(part)}" if part in ids else f"output-gate-{part}")
     if key:
-        keys = [key, f"opening.{key}", f"opening.{subject.partition('.')[0]}.{key}"]
+        top, _, side = subject.partition(".")
+        keys = [key, f"opening.{key}", f"opening.{top}.{key}"]
+        opening = next((row for row in data.get("opening", ()) if row.get("id") == top), {})
+        if side and re.split(r"[.\[]", key)[0] in (opening.get(side) or ()):  # measured on this side by itself
+            keys.insert(0, f"opening.{subject}.{key}")
+        if " " in key:  # between two readings: where the second stands
+            keys += [f"opening.{one}" for one in reversed(re.findall(r"[\w-]+(?:\.[\w-]+|\[\d+\])+", key))]
         keys += [f"{name}.{subject}.{key}" for name, table in TABLES.items() if table.named]
         if fit is not None:
             pair = (fit.opening_id, fit.speaker_id)
@@ -176,9 +186,6 @@ def of_step(board: Board, step: NextStep) -> str:
         return f"/work#{step.task}"
     if step.part:
         return f"/part/{finding.subject}"
-    if step.kind == "confirm":
-        ids, part = [row.get("id") for row in board.data.get("pair", ())], finding.check.part
-        return "/wires/factory#" + (f"pair-{ids.index(part)}" if part in ids else f"output-gate-{part}")
     return of_finding(board, finding)
 
 

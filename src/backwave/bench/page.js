@@ -25,7 +25,7 @@ const NARROW = 760;  // as `server.NARROW`
     if (!found) return;
     for (let fold = found; (fold = fold.closest("details:not([open])")); ) fold.open = true;
     found.scrollIntoView({ block: "center" });
-    (found.matches("input, select, fieldset, .content") ? found : found.querySelector("button"))?.focus();
+    (found.matches("input, select, fieldset, .content") ? found : found.querySelector("summary, button"))?.focus();
   };
   const push = history.pushState.bind(history);
   history.pushState = (...told) => { push(...told); reach(); };

@@ -4,6 +4,7 @@ const THUMB = 46;  // px, a spot and a little room round it: 44 (WCAG 2.2, 2.5.5
 const WORDS = { hole: "hole", outline: "flange", trim: "grille", lip: "lip" };  // what stands under the number
 const KINDS = { stud: "stud", pin: "pin", hook: "clip" };  // of a fixing, by how it holds; another shape is another kind
 const AROUND = [60, 120, 300, 240, 0, 180, 90, 270, 30, 150, 210, 330];  // where the number of a ring may stand
+const side = (id) => /^#?f-opening-\d+-(left|right)\b/.exec(id)?.[1] ?? "";  // which a field belongs to; "": to both
 const polar = (r, deg) => [r * Math.cos(deg * Math.PI / 180), r * Math.sin(deg * Math.PI / 180)];
 const clock = (deg) => {
   const halves = Math.round((((90 - deg) % 360) + 360) % 360 / 15) % 24, hour = Math.floor(halves / 2) || 12;
@@ -117,12 +118,13 @@ export default {
       <p v-if="seen" class="note unread-words" role="status">{{ unread }}</p>
     </div>`,
   props: { sides: Array, sketch: String, numbers: Object, chosen: String, light: String, inches: Boolean, unreadFirst: Number },
-  data: () => ({ lit: "", view: "front", side: "", window: "down", width: innerWidth < 760 ? innerWidth - 24 : Math.min(Math.max(innerHeight - 560, 320), 430) }),
+  data: () => ({ lit: "", view: "front", side: side(location.hash), window: "down", width: innerWidth < 760 ? innerWidth - 24 : Math.min(Math.max(innerHeight - 560, 320), 430) }),
   mounted() {
     this.show();
+    document.addEventListener("focusin", this.turn);
     window.visualViewport?.addEventListener("resize", this.keys);
   },
-  unmounted() { window.visualViewport?.removeEventListener("resize", this.keys); },
+  unmounted() { document.removeEventListener("focusin", this.turn); window.visualViewport?.removeEventListener("resize", this.keys); },
   watch: {
     drawn() { this.show(); }, lit() { this.shine(); }, light() { this.shine(); }, chosen(now) { this.lit = now; },
     unreadFirst() {  // to the first side and state in which something was not read
@@ -163,6 +165,7 @@ export default {
     },
   },
   methods: {
+    turn({ target }) { this.side = side(target.id) || this.side; },
     choose(what, one) { this[what] = one; if (this.chosen) this.$emit("pick", { key: this.chosen }); },
     pick(key) {
       this.$emit("pick", { key, side: this.seen?.side ?? "", window: this.state });
