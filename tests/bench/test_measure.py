@@ -26,7 +26,8 @@ def test_a_fixing_is_tapped_and_typed_and_taken_back(lent: Any, tab: Callable[..
     named = page.locator("[data-spot='fixings.1']").get_attribute("aria-label")
     assert named == "Fixing 2, rivet nut: diameter 5.5 mm"
     page.locator("[data-spot='fixings.1']").click()
-    page.wait_for_function("document.activeElement.id === 'ef-opening-0-fixings-1-x'")
+    page.wait_for_function("document.activeElement.id === 'ef-opening-0-fixings-1-hole'")  # whose number it shows
+    page.locator("#ef-opening-0-fixings-1-x").focus()
     page.keyboard.press("Control+a")
     page.keyboard.type("-60 mm")
     said = ".said-beside:has-text('Least certain now')"
@@ -249,3 +250,18 @@ def test_a_way_to_the_other_side_shows_that_side_in_the_picture(shared: Any, tab
     page = tab(shared.url + "/survey/opening/0#f-opening-0-right-behind")
     page.wait_for_function("document.activeElement.id === 'f-opening-0-right-behind'")
     page.wait_for_selector(".picture-ways .chip.here:has-text('Right')")
+
+
+def test_the_number_that_was_tapped_is_selected_in_its_field(shared: Any, tab: Callable[..., Any]) -> None:
+    page = tab(shared.url + "/survey/opening/0")
+    selected = (
+        "(({ value, selectionStart: from, selectionEnd: end }) => value.slice(from, end))(document.activeElement)"
+    )
+    for view, spot in (("Front", "behind.1"), ("Half section", "behind")):
+        page.locator(".picture-ways .chip", has_text=view).click()
+        tapped = page.locator(f"[data-spot='{spot}']")
+        number = tapped.inner_text().splitlines()[0].split()[0]
+        tapped.click()
+        page.wait_for_function("/^ef-.*-clear$/.test(document.activeElement.id)")
+        assert page.evaluate(selected) == page.evaluate("document.activeElement.value")
+        assert number.removesuffix(".0") in page.evaluate(selected)

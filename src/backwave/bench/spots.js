@@ -110,7 +110,7 @@ export default {
         <button v-for="s in drawn.spots" :key="s.key" type="button" class="spot" :class="[s.state, {lit: s.key === chosen}]"
                 :style="{left: 100 * s.x + '%', top: 100 * s.y + '%', width: s.wide ? s.wide + 'px' : null}" :data-spot="s.key" :aria-pressed="s.key === chosen"
                 :aria-label="s.name + (!s.said && s.state === 'needed' ? ', not entered' : '')"
-                @click="pick(s.key)"
+                @click="pick(s)"
                 @focus="lit = s.key" @pointerenter="lit = s.key" @pointerleave="lit = chosen">
           <b>{{ s.said || (s.state === "read" ? "✓" : "+") }}<small>{{ s.word }}</small></b>
         </button>
@@ -149,8 +149,8 @@ export default {
       const [, , wide, high] = (/viewBox="([^"]+)"/.exec(this.sketch)?.[1] ?? "0 0 1 1").split(" ").map(Number);
       const found = [...this.sketch.matchAll(/data-key="([^"]+)" data-name="([^"]+)" data-at="([\d.]+) ([\d.]+)"/g)];
       return found.flatMap(([, keys, name, x, y]) => {
-        const own = keys.split(" ").filter((key) => key in this.numbers), said = own.map((key) => this.numbers[key]).find(Boolean) ?? "";
-        return own.length ? [{ key: own[0], name: name + (said && `: ${said}`), word: name, said, x: x / wide, y: y / high, state: said ? "read" : "needed" }] : [];
+        const own = keys.split(" ").filter((key) => key in this.numbers), number = own.find((key) => this.numbers[key]) ?? "", said = this.numbers[number] ?? "";
+        return own.length ? [{ key: own[0], number, name: name + (said && `: ${said}`), word: name, said, x: x / wide, y: y / high, state: said ? "read" : "needed" }] : [];
       });
     },
     ways() {
@@ -167,8 +167,8 @@ export default {
   methods: {
     turn({ target }) { this.side = side(target.id) || this.side; },
     choose(what, one) { this[what] = one; if (this.chosen) this.$emit("pick", { key: this.chosen }); },
-    pick(key) {
-      this.$emit("pick", { key, side: this.seen?.side ?? "", window: this.state });
+    pick({ key, number }) {
+      this.$emit("pick", { key, number, side: this.seen?.side ?? "", window: this.state });
       if (innerWidth < 760) this.$refs.spots.scrollIntoView({ block: "start" });  // above the sheet that opens
     },
     keys() {  // the sheet at the bottom of a phone stands on its keyboard

@@ -33,6 +33,7 @@ Key = str | int
 INSTRUMENTS = ("caliper", "gauge", "tape", "default")
 PARTS = ("distances", "from"), ("distances", "to")
 LISTS = ("behind", "fixings")
+NUMBER = {"behind": "clear", "fixings": "hole", "flange": "diameter", "hole": "diameter", "lip": "height"}  # on a spot
 RARE = [("behind", "by"), *(("fixings", key) for key in ("angle", "height", "stands", "metal"))]  # folded while empty
 WIDE: dict[Key, int] = {"clear": 13, "x": 9, "y": 9, "angle": 9, "toward": 9}  # letters of a cell
 MOST = 6  # fields of one spot; all of them stand in the table
@@ -364,7 +365,9 @@ class Beside:
         angle = key.partition(".")[2] if key.startswith("unread.") else ""
         if angle not in ("", "all") and any(s.side == side and "behind" in s.mirrored for s in self.seen):
             angle = f"{(180.0 - float(angle)) % 360.0:g}"  # it goes where the first side was measured
-        found = None if again else self.where("behind" if angle else key, side)
+        number = told.get("number") or ""  # which of its keys the half section shows
+        row = f"{key}.0" if key in LISTS and number else "behind" if angle else key
+        found = None if again else self.where(row, side)
         if found is None:
             return
         path, what = found
@@ -374,10 +377,12 @@ class Beside:
             begun |= {} if angle == "all" else {"angle": f"{float(angle):g} deg"}
         one = isinstance(what, Field)
         fields = [what] if isinstance(what, Field) else [f for f in ordered(what.fields) if f.used and not f.columns]
-        before = len(form.entries)
+        before, shown = len(form.entries), number.rpartition(".")[2] or NUMBER.get(key.partition(".")[0], "")
+        there = {field.key: path if one else (*path, field.key) for field in fields[:MOST]}
+        first = shown if shown in there and form.value(there[shown]) else fields[0].key
         with self.fields:
-            for n, field in enumerate(fields[:MOST]):
-                form.entry(field, path if one else (*path, field.key), "e", first=n == 0)
+            for field in fields[:MOST]:
+                form.entry(field, there[field.key], "e", first=field.key == first)
         self.own, self.picked = form.entries[before:], key
         self.picture.say(chosen=key)
         self.box.set_visibility(True)

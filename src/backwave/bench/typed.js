@@ -117,7 +117,11 @@ const backwaveTyped = (() => {
     unmounted() { clearTimeout(this.trying); removeEventListener(store.EVENT, this.look); },
     mounted() {
       this.look();
-      if (this.first) document.getElementById(this.fid)?.focus({ preventScroll: true });
+      if (this.first) {  // the number that was tapped: what is typed takes its place
+        const field = document.getElementById(this.fid);
+        field?.focus({ preventScroll: true });
+        field?.select?.();
+      }
       if (held === location.pathname + this.fid && document.activeElement === document.body)
         document.getElementById(this.fid)?.focus({ preventScroll: true });  // the form was built anew under the hand
     },
