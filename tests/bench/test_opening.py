@@ -102,3 +102,20 @@ def test_the_phones_bar_has_five_and_the_rest_behind_more(shared: Any, tab: Call
     page.wait_for_url("**/work")
     page.wait_for_selector(".places .way.here")
     assert [one.strip() for one in bar.all_inner_texts()] == ["Job", "Measure", "Front door, left", "To do", "More"]
+
+
+def test_a_width_remembered_from_another_window_is_put_right_when_the_page_connects(
+    shared: Any, tab: Callable[..., Any]
+) -> None:
+    at, shape = (
+        shared.url + "/section/front-door.left",
+        "document.querySelector('main .picture svg')?.getAttribute('viewBox')",
+    )
+    page = tab(at, 1440)
+    page.wait_for_function(shape)
+    desk = page.evaluate(shape)
+    page = tab(at, 390)
+    page.context.add_cookies([{"name": "backwave-width", "value": "1440", "url": shared.url}])
+    page.goto(at)
+    page.wait_for_function(f"{shape} && {shape} !== '{desk}'")
+    assert "backwave-width=390" in page.evaluate("document.cookie")

@@ -63,6 +63,9 @@ def test_a_field_is_found_by_its_path_whatever_its_row_or_side() -> None:
         ("opening.behind.clear", ["opening.behind.clear"]), ("clear", ["opening.behind.clear", "opening.trim.clear"]),
         ("behind", ["opening.behind", "fit.behind"]), ("xmax", ["speaker.motor.Xmax"]),
         ("opening[0].right.behind[2].clear", ["opening.behind.clear"]), ("fit.glass@front-door.left", ["fit.glass"]),
+        ("fit.coverage.up-half@front-door.right", ["fit.coverage"]), ("fit.flat.inner@cargo-wall", ["fit.flat"]),
+        ("front-door.right.behind[1].clear", ["opening.behind.clear"]), ("cargo-wall.trim.clear", ["opening.trim.clear"]),
+        ("wire.hidden.dash-left@harness", ["wire.hidden"]), ("pair.door-left.resistance", ["pair.resistance"]),
         ("stand-off", ["stand-off"]), ("Seat height", ["stand-off"]), ("adapter", ["adapter", "adapter"]),
     ],
 )  # fmt: skip

@@ -69,7 +69,7 @@ def of_finding(board: Board, finding: Finding) -> str:
     if key:
         top, _, side = subject.partition(".")
         keys = [key, f"opening.{key}", f"opening.{top}.{key}"]
-        opening = next((row for row in data.get("opening", ()) if row.get("id") == top), {})
+        opening: dict[str, Any] = next((row for row in data.get("opening", ()) if row.get("id") == top), {})
         if side and re.split(r"[.\[]", key)[0] in (opening.get(side) or ()):  # measured on this side by itself
             keys.insert(0, f"opening.{subject}.{key}")
         if " " in key:  # between two readings: where the second stands

@@ -232,15 +232,14 @@ def _setup(board: Board, addresses: Addresses, lists: Lists | None) -> Callable[
             tab.narrow = int(width) < NARROW
             tab.tell()
 
-        async def measured() -> None:  # on a first visit the width is not known until the page is there
+        async def measured() -> None:  # what the cookie says is as old as the last page
             with contextlib.suppress(TimeoutError):
                 wide = int(await client.run_javascript("innerWidth"))
                 if (wide < NARROW) != tab.narrow:
                     with client:
                         resized(wide)
 
-        if not width.isdigit():
-            client.on_connect(measured)
+        client.on_connect(measured)
         ui.on("backwave-width", lambda event: resized(event.args))
         ui.on("backwave-step", lambda event: board.step(event.args))
         page_frame.shell(tab, _routes(tab))

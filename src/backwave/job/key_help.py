@@ -54,10 +54,10 @@ def look_up(said: str) -> tuple[tuple[KeyHelp, ...], tuple[str, ...]]:
     name = re.sub(r"\.(left|right)\b", "", name)
     if not name:
         return (), ()
-    known = _everything()
-    found = [one for one in known if one.name.lower() == name] or [
-        one for one in known if one.name.lower().endswith("." + name)
-    ]
+    known, found = _everything(), list[KeyHelp]()
+    for way in _ways(name):
+        found = found or [one for one in known if one.name.lower() == way]
+        found = found or [one for one in known if one.name.lower().endswith("." + way)]
     found += [
         one for one in known if one.kind == "word" and one.name == _told()["also"].get(name, name) and one not in found
     ]
@@ -68,6 +68,15 @@ def look_up(said: str) -> tuple[tuple[KeyHelp, ...], tuple[str, ...]]:
     stem = re.compile(rf"\b{re.escape(name.rstrip('s'))}")
     told = [one.name for one in known if stem.search(one.meaning.lower())]
     return (), tuple(dict.fromkeys([*near, *told]))[:8]
+
+
+def _ways(name: str) -> Iterator[str]:
+    """A name, and what is left of it without a finding's part or an id: "fit.flat.inner", "front-door.trim.clear"."""
+    yield name
+    steps = name.split(".")
+    yield from (code for code in [".".join(steps[:2])] if code in CODES)
+    yield from (".".join(steps[:n] + steps[n + 1 :]) for n in range(1, len(steps) - 1))
+    yield from (at + ".".join(steps[1:]) for at in ("opening.", "") if len(steps) > 1)
 
 
 @cache
