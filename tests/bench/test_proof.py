@@ -125,7 +125,7 @@ def test_a_recording_comes_in_without_a_command(lent: Running, tab: Callable[...
     page.route("**/take/send*", lose)
     for name, said in (
         (f"take {width}.wav", "In the job"),
-        ("the same.wav", f"Already there as readings/take-{width}.wav"),
+        ("the same.wav", f"Already there as readings/take-{width}.wav: nothing was added"),
     ):
         send.set_input_files({"name": name, "mimeType": "audio/wav", "buffer": sound})
         page.wait_for_selector(f".take >> text={said}", timeout=60_000)

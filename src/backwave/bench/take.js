@@ -59,7 +59,7 @@ export default {
         [key, this.picked[key] in held ? this.picked[key] : Object.keys(held)[0] ?? ""]));
     },
   },
-  watch: { told() { this.said = ""; this.bad = false; } },
+  watch: { told() { if (!this.on) this.tell(""); } },  // what is said of a recording that runs stays
   beforeUnmount() { this.close(); },
   methods: {
     tell(said, bad = false) { this.said = said; this.bad = bad; },
