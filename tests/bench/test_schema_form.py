@@ -133,3 +133,7 @@ def test_a_finding_leads_to_the_side_the_reading_or_the_gate_it_is_about(id_: st
     check = Check(code, "caution", Message("Confirm the lines"), key=key, part=part)
     board: Any = SimpleNamespace(data=tomllib.loads(text), result=None)
     assert findings.of_finding(board, Finding(check, subject)) == there
+
+
+def test_a_key_that_is_no_trade_word_is_called_by_one() -> None:
+    assert schema_form.path_words(("opening", 0, "trim", "land")) == "Trim, where the foam meets the trim"

@@ -63,7 +63,7 @@ def test_without_network_nothing_is_lost_and_two_phones_agree(
     car.locator(TICK.format("Buy or find")).click()
     car.locator("article", has_text="Record the sweep").get_by_text("Start the clock").click()
     car.locator("p.running").wait_for()
-    car.locator("#leaves").get_by_text("Came apart").click()
+    car.locator("#leaves").get_by_text("Taken apart").click()
     car.locator("#step-text").fill("Handle cover <b>and</b> cap")
     car.locator("#step-count").fill("2")
     car.locator("[data-draft=step] input[type=file]").nth(1).set_input_files(photo(tmp_path / "IMG_0001.jpg"))
@@ -75,7 +75,7 @@ def test_without_network_nothing_is_lost_and_two_phones_agree(
     assert not (working.folder / "photos").exists()
 
     bench.locator(TICK.format("Buy or find")).click()
-    bench.locator("#leaves").get_by_text("Came apart").click()
+    bench.locator("#leaves").get_by_text("Taken apart").click()
     bench.locator("#step-text").fill("Door lock rod")
     bench.get_by_role("button", name="It is off").click()
     saved(bench)
@@ -121,7 +121,7 @@ def test_together_again_to_buy_and_taken_back(working: Running, tab: Callable[..
     page.locator("#step-clips").fill("5")
     page.get_by_role("button", name="It is off").click()
     saved(page)
-    page.locator("#leaves").get_by_text("Goes together").click()
+    page.locator("#leaves").get_by_text("Reassembly").click()
     first = page.locator("#back .step").first
     assert "Speaker grille" in first.inner_text()  # what came off last goes on first
     first.get_by_label("screws back in, of 3").fill("2")

@@ -263,7 +263,7 @@ def test_the_least_job_is_a_dossier_too() -> None:
     assert squeezed("No part: the job names no adapter yet") in whole
     # a chapter stands only where there is something for it, and what is missing is said
     assert before_after(told) is None
-    assert squeezed("No teardown record: nothing was written down as it came apart") in whole
+    assert squeezed("No teardown record: nothing was written down as it was taken apart") in whole
     assert squeezed("No before and after: no reading was taken") in whole
 
 

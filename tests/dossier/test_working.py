@@ -50,7 +50,7 @@ def test_networks_are_bought_for_what_stays_and_once_a_side(told: PageContext) -
 
 
 def test_drivers_that_were_there_are_not_bought(told: PageContext) -> None:
-    names = {item.what: item.quantity for item in told.working.items if item.group == "Drivers and devices"}
+    names = {item.what: item.quantity for item in told.working.items if item.group == "Speakers and devices"}
     assert "Factory woofer" not in names
     assert names["Demo 165 mm woofer"] == 2
     assert names["Demo 250 mm subwoofer"] == 1

@@ -54,7 +54,7 @@ def test_what_is_bought_by_length_or_weight() -> None:
 
 
 def test_names_and_goods_sold_by_the_millimeter_stay() -> None:
-    assert goods("Drivers and devices", "Demo 165 mm woofer", "166 mm", "us") == ("Demo 165 mm woofer", "6.535 in")
+    assert goods("Speakers and devices", "Demo 165 mm woofer", "166 mm", "us") == ("Demo 165 mm woofer", "6.535 in")
     assert goods("Parts", "ASA filament", "1.75 mm", "us") == ("ASA filament", "1.75 mm")
     assert goods("Foam", "foam 2A0", "10.0 mm thick, 166.0 mm square", "us")[1] == "0.394 in thick, 6.535 in square"
 

@@ -40,7 +40,7 @@ const check = (on, words, press, id, can = true) => h("button", {
 
 // -- to do -------------------------------------------------------------------------------------------------------
 function card(task, all) {
-  const wait = [...task.waits.map((id) => all.tasks.find((t) => t.id === id)?.title ?? id), ...(task.unconsented ? ["consent to drilling: write it down under Came apart"] : [])];
+  const wait = [...task.waits.map((id) => all.tasks.find((t) => t.id === id)?.title ?? id), ...(task.unconsented ? ["consent to drilling: write it down under Taken apart"] : [])];
   const can = task.done || task.state === "ready" || task.state === "running";
   const running = task.runs.filter((run) => !run.until), took = task.took;
   const meta = [task.who || "anybody", minutes(task.minutes), task.machine_min ? `then runs by itself ${minutes(task.machine_min)}` : ""].filter(Boolean).join(" · ");
@@ -133,7 +133,7 @@ function back(one, all, there) {
   };
   const in_ = one.back ? names.map(([out, key, what]) => `${one[key] ?? "?"} of ${one[out]} ${what} back`).join(", ") : "";
   const odd = one.back && names.some(([out, key]) => one[out] !== one[key]);
-  return h("li", { class: `step again ${one.back ? "done" : ""}` }, check(one.back, `${one.text}: together again`, press, `refit:${one.id}`),
+  return h("li", { class: `step again ${one.back ? "done" : ""}` }, check(one.back, `${one.text}: refitted`, press, `refit:${one.id}`),
     h("div", { class: "tells" }, h("p", { class: "said" }, one.text), h("p", { class: "note" }, place(all, one.place), one.unsent ? h("span", { class: "unsent" }, " · kept on this phone") : ""),
       one.back ? h("p", { class: odd ? "uneven" : "note" }, in_) : h("div", { class: "row" }, names.map(([, , what], n) => h("label", { class: "small" }, `${what} back `, inputs[n]))),
       wrong, h("div", { class: "thumbs" }, photos(one, there))));

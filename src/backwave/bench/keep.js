@@ -237,7 +237,7 @@ const Keep = (() => {
   function told(word, all) {
     const one = [...all.tasks, ...all.items, ...all.steps, ...all.condition].find((o) => o.id === word.id);
     const words = word.kind === "gate" ? word.part : (one?.title ?? one?.what ?? one?.text ?? word.title ?? word.text ?? word.id);
-    const sign = { tick: word.done ? "☑" : "☐", gate: "■", time: word.go ? "start" : "stop", task: "change", item: word.price === undefined ? "have" : "price", note: "note", refit: "together", consent: "consent" }[word.kind];
+    const sign = { tick: word.done ? "☑" : "☐", gate: "■", time: word.go ? "start" : "stop", task: "change", item: word.price === undefined ? "have" : "price", note: "note", refit: "refitted", consent: "consent" }[word.kind];
     return `${sign} ${words.length < 44 ? words : words.slice(0, 42) + " …"}`;
   }
 

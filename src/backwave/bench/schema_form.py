@@ -73,7 +73,8 @@ def _find(node: Any, key: str) -> Any:
     return None
 
 
-_SPOKEN = {"at": "Place in the cabin", "by": "Instrument", "id": "Name in the file", "id_": "Name in the file"}
+_SPOKEN = {"at": "Place in the cabin", "by": "Instrument", "id": "Name in the file", "id_": "Name in the file",
+           "land": "Where the foam meets the trim"}  # fmt: skip
 
 
 def _label(key: str) -> str:

@@ -43,7 +43,7 @@ def run(
     paper: Annotated[str | None, typer.Option(help="Also a PDF of the lists: A4 or Letter.")] = None,
     as_json: output.AsJson = False,
 ) -> None:
-    """Who does what in which order, how it came apart, what has to be bought; all else is entered on the page Work."""
+    """Who does what in which order, how it was taken apart, what has to be bought; all else is entered on the page Work."""
     from backwave.assess import assess, with_reasons
     from backwave.assess.work.log_codec import added, done_of_words, words_of
     from backwave.assess.work.work_plan import shopping_table, working, working_json

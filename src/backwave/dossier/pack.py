@@ -168,7 +168,7 @@ def _left_out(told: PageContext) -> list[str]:
     if not told.entries and told.result.parts:
         lines.append("The parts were not built from these numbers yet; what is said of them follows from their plan.")
     if not told.working.teardown:
-        lines.append("No teardown record: nothing was written down as it came apart.")
+        lines.append("No teardown record: nothing was written down as it was taken apart.")
     if not told.job.file.reading:
         lines.append("No before and after: no reading was taken. What a stage brings is predicted, not measured.")
     return lines

@@ -45,7 +45,7 @@ def goods(group: str, what: str, size: str, system: str) -> tuple[str, str]:
     """What is to be bought and its size, as words. `system`: "metric" or "us". Names of devices stay as people typed
     them, filament is sold by the millimeter everywhere."""
     return (
-        what if group == "Drivers and devices" else in_words(what, system),
+        what if group == "Speakers and devices" else in_words(what, system),
         size if what.endswith("filament") else in_words(size, system),
     )
 

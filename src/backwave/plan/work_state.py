@@ -195,7 +195,7 @@ class Done:
     edits: tuple[Edit, ...] = ()  # changed tasks and tasks of one's own
     have: frozenset[str] = frozenset()  # ids of shopping rows that are there already
     prices: Mapping[str, float] = field(default_factory=dict)
-    steps: tuple[TeardownStep, ...] = ()  # the teardown, in the order it came apart
+    steps: tuple[TeardownStep, ...] = ()  # the teardown, in the order it was taken apart
     condition: tuple[Condition, ...] = ()  # how things were before
     consents: tuple[Consent, ...] = ()
     gates: frozenset[tuple[str, str]] = frozenset()

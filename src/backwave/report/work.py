@@ -1,4 +1,4 @@
-"""Chapters of the work: checklist, shopping list, and what was written down as it came apart."""
+"""Chapters of the work: checklist, shopping list, and what was written down as it was taken apart."""
 
 from __future__ import annotations
 

@@ -262,15 +262,15 @@ def _devices(job: Job, result: Assessment, puts: tuple[InstalledDriver, ...]) ->
     for one in puts:
         size = one.speaker.frame.text if one.speaker.frame is not None and not isinstance(one.speaker.frame, tuple) \
             else ""  # fmt: skip
-        yield Want("Drivers and devices", one.speaker.name or one.speaker.id, size, 1, "", name(one.subject), "the job")
+        yield Want("Speakers and devices", one.speaker.name or one.speaker.id, size, 1, "", name(one.subject), "the job")
     used = {path.source for stage in job.file.stage for path in stage.path}
     for source in job.file.source:
         if source.kind == "amplifier" and source.id in used:
-            yield Want("Drivers and devices", "amplifier", str(source.power or ""), 1, "", name(source.id), "the job")
+            yield Want("Speakers and devices", "amplifier", str(source.power or ""), 1, "", name(source.id), "the job")
     for box in job.file.box:
         if any(one.subject == box.id for one in puts):
             yield Want(
-                "Drivers and devices", f"panels for a {box.kind} box", f"{box.volume.text} net", 1, "set",
+                "Speakers and devices", f"panels for a {box.kind} box", f"{box.volume.text} net", 1, "set",
                 name(box.id), "the job; sizes: backwave design",
             )  # fmt: skip
 

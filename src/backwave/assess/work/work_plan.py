@@ -145,7 +145,7 @@ class Working:
 
     @property
     def teardown(self) -> tuple[TeardownStep, ...]:
-        """How it came apart, in order; pictures as paths inside the job folder."""
+        """How it was taken apart, in order; pictures as paths inside the job folder."""
         return self.done.steps
 
     @property
