@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -11,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backwave.errors import InputError
-from backwave.finding import VERDICTS, Verdict, worst
+from backwave.finding import VERDICTS, Verdict, words, worst
 from backwave.fit import (
     DepthReading,
     Fit,
@@ -26,6 +27,7 @@ from backwave.fit import (
     sheet_sums,
 )
 from backwave.uncertainty import Error, Reading
+from backwave.units import parse
 
 DRAWS = 20_000
 
@@ -254,6 +256,17 @@ def test_reach_beyond_the_readings_is_a_caution() -> None:
     assert check(judge(opening(), driver(), stack(), draws=DRAWS), "fit.reach")[0] == "caution"  # read to 60 mm
     far = obstacle([(0.0, 58.0), (70.0, 55.0)])
     assert check(judge(opening(far), driver(), stack(), draws=DRAWS), "fit.reach")[0] == "ok"
+
+
+@pytest.mark.parametrize("system", ["metric", "us"])
+@pytest.mark.parametrize("wide", [130.0, 130.9, 130.99, 131.7])
+def test_a_reading_as_far_out_as_is_asked_for_is_far_enough(wide: float, system: str) -> None:
+    wider = replace(driver(), profile=tuple((replace(r, value=wide / 2.0), depth) for r, depth in driver().profile))
+    found = judge(opening(), wider, stack(), draws=0)
+    (asks,) = (c for c in found.checks if c.code == "fit.reach")
+    told = re.search(r"and at ([0-9.]+ (?:mm|in))", words(asks.remedy, system) or "")
+    assert told is not None
+    assert parse(told[1], "length").to("mm") >= wide / 2.0
 
 
 def test_place_that_was_not_read_is_asked_for_first() -> None:

@@ -126,7 +126,10 @@ def reach_checks(model: Model, height_mm: float) -> list[Check]:
         "Behind the face the speaker goes from the axis out to {outer}; {which} was not measured that far: "
         "assumed the same beyond"
     )
-    return [check_of("fit.reach", "caution", title, "Measure at the axis and at {outer}", about, value, key=key)]
+    about += (
+        ("ask", ceil(2.0 * (outer + 0.02)) / 2.0, "mm"),
+    )  # a half millimeter: shown rounded, it is far enough still
+    return [check_of("fit.reach", "caution", title, "Measure at the axis and at {ask}", about, value, key=key)]
 
 
 def read_once_checks(fit: Fit, model: Model, twice: bool, tried: bool) -> list[Check]:
