@@ -13,15 +13,27 @@ from pathlib import Path
 import pytest
 from bench.conftest import demo
 
-from backwave.assess import Assessment, Memo, assess, provisional
+from backwave.assess import Assessment, Memo, assess, provisional, to_plain
+from backwave.assess.budgets import DRAWS
 from backwave.assess.memo import digest
-from backwave.bench.board import Board
+from backwave.assess.next_steps import tally
+from backwave.assess.part_release import part_digest
+from backwave.assess.place import kept_place, place_at_once
+from backwave.bench.board import Board, Problems
+from backwave.bench.findings import moved
 from backwave.bench.page_frame import overall
 from backwave.budget import checkpoint, memory_bytes
-from backwave.job import Session, load
+from backwave.cli.check import _judged
+from backwave.files.manifest import write_kept
+from backwave.finding import Check, Ledger, Message
+from backwave.fit.types import GasketKind
+from backwave.job import Session, load, places
+from backwave.job.toml_spans import KeyPath
+from backwave.job.undo import Put
 from backwave.part import checks
 from backwave.part.checks import Gap
 from backwave.part.types import AdapterSpec
+from backwave.stock import with_rows
 from backwave.units import parse
 
 
@@ -76,6 +88,74 @@ def test_an_edit_is_shown_by_first_order_and_ends_as_the_file_says(tmp_path: Pat
         assert told == wanted
 
     on_board(tmp_path / "job", story)
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "told", "silent"),
+    [
+        (
+            ("opening", 0, "behind", 7, "clear"),
+            "50 mm",
+            ("what is behind", "grille", "14.2 mm thick", "Caution"),
+            "Stop",
+        ),
+        (("opening", 0, "hole", "diameter"), "5 1/2 in", ("hole edge 6",), "grille"),
+    ],
+)
+def test_what_stands_beside_a_field_is_what_follows_once_it_is_entered(
+    tmp_path: Path, path: KeyPath, value: str, told: tuple[str, ...], silent: str
+) -> None:
+    async def story(board: Board) -> None:
+        seen: list[tuple[Assessment, Assessment]] = []
+
+        def call(was: Assessment | None, now: Assessment | Problems) -> None:
+            assert isinstance(was, Assessment)
+            assert isinstance(now, Assessment)
+            seen.append((was, now))
+
+        board.weigh([Put(path, value)], call)
+        await came(lambda: seen and not seen[-1][1].preliminary)
+        words = [[line for _, _, line in moved(was.places[0], now.places[0], "metric")] for was, now in seen]
+        assert all(not set("\u2713!\u2715") & set(line) for lines in words[:-1] for line in lines), "no verdict yet"
+        assert all(one in " ".join(words[-1]) for one in told)
+        assert silent not in " ".join(words[-1])
+        assert await board.put(path, value) == ()
+        await came(lambda: board.whole and board.result is not None and board.result.digest == seen[-1][1].digest)
+        assert board.result is not None
+        now, then = ([replace(p, remedies=()) for p in one.places] for one in (seen[-1][1], board.result))
+        assert digest(now) == digest(then)
+
+    on_board(tmp_path / "job", story)
+
+
+def test_the_page_counts_what_was_found_on_solids_made_beside_it(tmp_path: Path) -> None:
+    async def story(board: Board) -> None:
+        assert board.result is not None
+        part, found = board.result.parts[0], Check("part.solid", "ok", Message("Volume as drawn"), part="volume")
+        checks = [to_plain(found), to_plain(replace(found, part="faces"))]
+        write_kept(board.folder / "made", {part.id: {"digest": part_digest(part), "checks": checks}})
+        await came(
+            lambda: (
+                board.result is not None and f"part.solid.faces@{part.subject}" in {f.id for f in board.result.findings}
+            )
+        )
+        told = _judged(load(board.folder), board.folder)
+        assert board.result is not None
+        assert tally(board.result.groups) == tally(told.groups)
+
+    on_board(tmp_path / "job", story)
+
+
+def test_a_place_no_edit_touched_keeps_the_gasket_it_shares(tmp_path: Path) -> None:
+    job, memo = load(demo(tmp_path / "job")), Memo()
+    before = assess(job, memo, whole=False)
+    own, place, adapter = before.places[0], places(job)[0], job.file.adapter[0]
+    speaker, stock = next(one for one in job.file.speaker if one.id == own.speaker_id), with_rows(job.file.stock)
+    like = own.taken.threads, GasketKind(grooved=not own.taken.grooved)
+    shared = kept_place(job, stock, place, adapter, speaker, Ledger(), memo, DRAWS, like)
+    assert shared.taken.kinds == like != own.taken.kinds
+    for was in (own, shared):
+        assert place_at_once(job, stock, place, adapter, speaker, Ledger(), memo, was).taken == was.taken
 
 
 # -- what is overtaken is given up ---------------------------------------------------------------------------------

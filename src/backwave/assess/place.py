@@ -99,9 +99,11 @@ def place_at_once(
     job: Job, stock: Stock, place: Place, adapter: AdapterTable, speaker: SpeakerTable, ledger: Ledger, memo: Memo,
     before: PlaceResult | None,
 ) -> PlaceResult:  # fmt: skip
-    """One place right after an edit: as kept where the edit did not touch it, else by first order, with what was
-    chosen before where the person left it open."""
-    known = memo.kept(_name(job, place, adapter, speaker, DRAWS, None)) is not None
+    """One place right after an edit: as kept where the edit did not touch it, with the thread and gasket that it shares
+    with the other side; else by first order, with what was chosen before where the person left it open."""
+    likes = (None,) if before is None else (before.taken.kinds, None)
+    kept = [one for one in likes if memo.kept(_name(job, place, adapter, speaker, DRAWS, one)) is not None]
+    like, known = kept[0] if kept else None, bool(kept)
     if before is not None and not known:
         premises, was = premises_of(job, stock, place, adapter, speaker, ledger), before.taken
         threads, gaskets = thread_kinds(premises), gasket_kinds(premises)
@@ -112,7 +114,7 @@ def place_at_once(
                 was.turn_deg if premises.holes and adapter.turn == "auto" else None, was.thickness_mm,
             )  # fmt: skip
             return result_at(premises, choice, why, ledger, memo, 0)
-    worked = kept_place(job, stock, place, adapter, speaker, ledger, memo, DRAWS if known else 0)
+    worked = kept_place(job, stock, place, adapter, speaker, ledger, memo, DRAWS if known else 0, like)
     remedied: PlaceResult | None = memo.kept(_name(job, place, adapter, speaker, DRAWS, worked.taken))
     return remedied or worked
 

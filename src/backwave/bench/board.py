@@ -31,13 +31,14 @@ from backwave.assess import (
     with_reasons,
     with_solids,
 )
-from backwave.assess.part_release import ROW, reason_row
+from backwave.assess.part_release import ROW, part_digest, reason_row
 from backwave.bench.background import Hearing, Latest, Turn
 from backwave.bench.repair import Repair
 from backwave.bench.solids import Solids
 from backwave.budget import GB, Budget, OvertakenError, within
 from backwave.crash import ending
 from backwave.errors import BackwaveError, InputError, JobError, Problem, TooMuchError
+from backwave.files.manifest import NAME, read_kept
 from backwave.job import FILE, Job, Session, log, starter
 from backwave.job.disk import Presence
 from backwave.job.toml_spans import KeyPath
@@ -55,6 +56,7 @@ ROOM = 4096  # results kept: of a dozen openings with all their stages
 ROOM_BYTES = 128_000_000  # and what they may hold together: some thirty edits of the demo, with all that followed
 
 Problems = tuple[Problem, ...]
+Trial = Callable[[Assessment | None, Assessment | Problems], None]  # told what is, and what would be or is wrong
 
 
 class Board:
@@ -88,7 +90,7 @@ class Board:
         self._predicted: Prediction | None = None  # what was predicted of it, and what plays it otherwise
         self._engine: SoundEngine | None = None
         self._engines = threading.Lock()
-        self._trial: tuple[Callable[[Job], Job], Callable[[Assessment | Problems], None]] | None = None
+        self._trial: tuple[Callable[[Trial], None], Trial] | None = None
         if (self.folder / FILE).exists():
             self._open()
 
@@ -113,8 +115,11 @@ class Board:
     async def run(self) -> None:
         """Look at the file a few times a second, until canceled."""
         self._loop = asyncio.get_running_loop()
-        due = 0.0
+        due, made = 0.0, self.folder / "made" / NAME
+        known = _stamp(made)
         while True:
+            if known != (known := _stamp(made)):  # built by `backwave make` beside this page
+                await self._loop.run_in_executor(self._edits, self._built)
             look = self.session.poll if self.session is not None else self._looked
             await self._loop.run_in_executor(self._edits, look)
             if self.presence is not None and self.session is not None and self._loop.time() >= due:
@@ -354,7 +359,13 @@ class Board:
             said = log.look(self.folder).sections
         except (JobError, OSError):  # told where the work is shown; without it nothing is made against a stop
             said = {}
-        return with_reasons(result, said, self.solids.kept())
+        return with_reasons(result, said, self._solids(result))
+
+    def _solids(self, result: Assessment) -> dict[str, dict[str, Any]]:
+        """What was found on the solids that were built here, and by `backwave make` of those that were not."""
+        mine, made = self.solids.kept(), read_kept(self.folder / "made")
+        here = {part.id for part in result.parts if mine.get(part.id, {}).get("digest") == part_digest(part)}
+        return made | {id_: mine[id_] for id_ in here}
 
     def make_anyway(self, part: PartOrder, reason: str) -> None:
         """Keep a person's reason to make a part although it is stopped, and have it made. InputError: no reason, or a
@@ -367,50 +378,63 @@ class Board:
     def _built(self) -> None:
         if self._bare is not None:
             heard = self.hearing.upon(self._session().job, self._reasoned(self._bare))
-            self.result = with_solids(heard, self.solids.kept())
+            self.result = with_solids(heard, self._solids(heard))
         self.again()
 
     def attempt(self, number: int, key: str, value: Quantity, then: Callable[[Assessment], None]) -> None:
         """Work out what a part would be with another value, without writing it; only the latest is worked out."""
 
-        def changed(job: Job) -> Job:
+        def work(tell: Trial) -> None:
+            job = self._session().job
             rows = list(job.file.adapter)
             rows[number] = rows[number].model_copy(update={key: value})
-            return replace(job, file=job.file.model_copy(update={"adapter": tuple(rows)}))
+            new = replace(job, file=job.file.model_copy(update={"adapter": tuple(rows)}))
+            tell(self.result, provisional(new, self.result, self._memo))
 
-        self._try(changed, lambda result: then(result) if isinstance(result, Assessment) else None)
+        self._try(work, lambda _, now: then(now) if isinstance(now, Assessment) else None)
 
-    def weigh(self, changes: Sequence[Change], then: Callable[[Assessment | Problems], None]) -> None:
-        """Work out what the job would come to with these changes, without making them; or what is wrong with them."""
-        session = self._session()
+    def weigh(self, changes: Sequence[Change], then: Trial) -> None:
+        """Work out what the job comes to as it is and with these changes, without making them: at once by first order,
+        then both as they stay, with all that is left open chosen anew; or what is wrong with the changes."""
+        session, text, job = (now := self._session()), now.text, now.job
 
-        def changed(job: Job) -> Job:
-            done = tried(session.text, session.folder, changes, "", job)
-            return job if done is None else done[1]
+        def work(tell: Trial) -> None:
+            done = tried(text, session.folder, changes, "", job)
+            new = job if done is None else done[1]
+            at_once = provisional(new, self.result, self._memo)
+            if at_once.preliminary:
+                tell(self.result, at_once)
+            was, now = (provisional(one, None, self._memo, at_once=False) for one in (job, new))
+            tell(was, now)
 
-        self._try(changed, then)
+        self._try(work, then)
 
-    def _try(self, change: Callable[[Job], Job], then: Callable[[Assessment | Problems], None]) -> None:
-        session = self._session()
-        self._trial = (change, then)
+    def _try(self, work: Callable[[Trial], None], then: Trial) -> None:
+        self._trial = work, then
 
-        def work(turn: Turn) -> None:
-            trial, self._trial = self._trial, None
-            if trial is None or self._loop is None:
+        def run(turn: Turn) -> None:
+            trial, self._trial, loop = self._trial, None, self._loop
+            if trial is None or loop is None:
                 return
-            changed, call = trial
-            # out of range while it is dragged, or overtaken: the last one stays
-            with (
-                contextlib.suppress(BackwaveError, OvertakenError),
-                within(Budget("what is tried", TRIAL_S, gone=turn.gone)),
-            ):
-                try:
-                    found: Assessment | Problems = provisional(changed(session.job), self.result, self._memo)
-                except JobError as error:
-                    found = error.problems
-                self._loop.call_soon_threadsafe(call, found)
+            doing, call = trial
 
-        self._trials.start(work)
+            def tell(was: Assessment | None, now: Assessment | Problems) -> None:
+                loop.call_soon_threadsafe(call, was, now)
+
+            # overtaken: the last one stays
+            with contextlib.suppress(OvertakenError), within(Budget("what is tried", TRIAL_S, gone=turn.gone)):
+                try:
+                    doing(tell)
+                except BackwaveError as error:
+                    tell(None, _problems(error))
+
+        self._trials.start(run)
+
+
+def _stamp(path: Path) -> int:
+    with contextlib.suppress(OSError):
+        return path.stat().st_mtime_ns
+    return 0
 
 
 def _problems(error: Exception) -> tuple[Problem, ...]:

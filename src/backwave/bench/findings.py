@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from math import inf
 from typing import Any
 from urllib.parse import quote
 
@@ -16,9 +17,11 @@ from backwave.bench.board import Board
 from backwave.bench.page_frame import MARK, Tab, verdict
 from backwave.bench.widgets import UpdatableElement
 from backwave.finding import Check, Finding, figure, value_words, verdict_line, words
+from backwave.fit.types import Clearance
 from backwave.job.model import TABLES
 from backwave.job.toml_spans import KeyPath, path_of
 from backwave.notation.measures import in_words
+from backwave.units import show
 
 MAX_CHIPS = 8  # more than these are a list to choose from
 
@@ -202,3 +205,51 @@ class Assumptions(UpdatableElement, component="assumed.js"):
              "there": address_of(path) if (path := of_key(data, item.key)) else ""}
             for item in result.assumed
         ])  # fmt: skip
+
+
+APART_MM = 0.05  # what is shown as a move
+_WHAT = {
+    "glass": "glass", "behind": "what is behind", "grille": "grille", "hole": "hole edge", "vent": "vent",
+    "terminals.glass": "terminals to glass", "terminals.metal": "terminals to metal",
+    "screw-tails.glass": "screw tails to glass", "screw-tails.metal": "screw tails to metal",
+}  # fmt: skip
+
+
+def moved(was: PlaceResult | None, now: PlaceResult, system: str) -> list[tuple[int, float, str]]:
+    """What moves at a place: the clearance that moves most, and each whose verdict changes (-1 before it), with its room
+    beyond the margin and in words. By first order no verdict is said, and only values are compared: ends by first order
+    and ends by draws differ although nothing moves."""
+    before = {} if was is None else {c.name: c for c in was.fit.clearances}
+    sure, taken = not now.preliminary, now.taken
+
+    def far(c: Clearance) -> float:
+        if c.name not in before:
+            return inf
+        old, new = before[c.name].estimate, c.estimate
+        return max(abs(old.value - new.value), abs(old.low - new.low) if sure else 0.0)
+
+    def told(c: Clearance, place: PlaceResult | None) -> str:  # as `check` says it
+        found = (f.verdict for f in (place or now).fit_checks if (f.code, f.part) == (c.code, c.part))
+        return next(found, c.verdict)
+
+    def figure(a: float, b: float) -> str:
+        first = f"{show(a, 'mm', system, bare=True)} \u2192 " if abs(a - b) >= APART_MM else ""
+        return first + show(b, "mm", system)
+
+    share = now.fit.contributions[:1]
+    least = f" Least certain now: {share[0][0].partition('.')[2] or share[0][0]}." if share else ""
+    if was is not None and sure and abs(taken.thickness_mm - was.taken.thickness_mm) >= APART_MM:
+        least += f" The part is chosen anew: {figure(was.taken.thickness_mm, taken.thickness_mm)} thick."
+    said: list[tuple[int, float, str]] = []
+    for c in sorted(now.fit.clearances, key=lambda c: (-round(2.0 * min(far(c), 1e3)), c.estimate.low - c.margin_mm)):
+        held, new = before.get(c.name), c.estimate
+        old, turned = new, False
+        if held is not None:
+            old, turned = held.estimate, sure and told(held, was) != told(c, now)
+        if not turned and (said or far(c) < APART_MM):
+            continue
+        words = f"{now.name}: {_WHAT.get(c.name, c.name)} {figure(old.value, new.value)}"
+        low = f"95 % from {figure(old.low, new.low)}, needs {show(c.margin_mm, 'mm', system)}"
+        words += f" ({low}), {verdict(told(c, now))}." if sure else ", checking \u2026"
+        said.append((-turned, new.low - c.margin_mm, words + ("" if said else least)))
+    return said

@@ -12,12 +12,12 @@ from typing import Any
 
 from nicegui import context, ui
 
-from backwave.assess import Assessment, PlaceResult
+from backwave.assess import Assessment
 from backwave.assess.inputs.opening import SeenOpening, seen_at
 from backwave.bench import schema_form
-from backwave.bench.board import Problems
-from backwave.bench.findings import of_key
-from backwave.bench.page_frame import Tab, verdict
+from backwave.bench.board import Problems, Trial
+from backwave.bench.findings import moved, of_key
+from backwave.bench.page_frame import Tab
 from backwave.bench.schema_form import Field, FormTable, field_id, find, meant, ordered, path_words, spoken, understood
 from backwave.bench.widgets import InputField, RowsTable, SpotPicture, button, problem_words, sketch, status, text
 from backwave.finding import sentences
@@ -26,7 +26,6 @@ from backwave.job.toml_spans import KeyPath, at, typed
 from backwave.job.undo import Append, Change, Put
 from backwave.notation.measures import in_words
 from backwave.stock import shipped
-from backwave.uncertainty import Estimate
 from backwave.units import show
 
 Key = str | int
@@ -52,7 +51,7 @@ class Form:
         self.troubled: set[KeyPath | None] = set()  # what the job takes and the computation does not
         self.rebuild: Callable[[], Any] = lambda: None
         self.lit: Callable[[KeyPath, Field], None] = lambda path, field: None
-        self.weighed: Callable[[Assessment | Problems], None] = lambda result: None
+        self.weighed: Trial = lambda was, now: None
 
     @property
     def data(self) -> Any:
@@ -161,9 +160,9 @@ class Form:
         if changes and self.here.board.session is not None:
             self.here.board.weigh(changes, self._weighed)
 
-    def _weighed(self, result: Assessment | Problems) -> None:
+    def _weighed(self, was: Assessment | None, now: Assessment | Problems) -> None:
         with self.client:
-            self.weighed(result)
+            self.weighed(was, now)
 
     def _with(self, parent: KeyPath, key: Key, text: str) -> dict[Any, Any]:
         draft = {k: v for k, v in self.drafts.get(parent, {}).items() if k != key}
@@ -406,49 +405,22 @@ class Beside:
         self.told.say(in_words(". ".join(filter(None, (field.hint, schema_form.accepted(path, field)))), system))
         self.said.say("")
 
-    def weighed(self, result: Assessment | Problems) -> None:
+    def weighed(self, was: Assessment | None, now: Assessment | Problems) -> None:
         """What was typed was tried."""
-        if isinstance(result, tuple):
-            self.said.say("\u2715 " + problem_words(result))
+        if isinstance(now, tuple):
+            self.said.say("\u2715 " + problem_words(now))
             return
-        before = self.form.here.board.result
         row = at(self.form.data, self.path) or {}
         key = {"opening": "opening_id", "speaker": "speaker_id"}.get(self.top)
-        places = [p for p in result.places if key is None or getattr(p, key) == row.get("id")]
-        was = {(p.subject, p.speaker_id): p for p in (() if before is None else before.places)}
-        said = [line for p in places if (line := moved(was.get((p.subject, p.speaker_id)), p, result.show))]
-        none = "Moves no clearance." if places else "No part joins it to a speaker yet: nothing to judge."
-        self.said.say(min(said, default=(0.0, none))[1])
-
-
-_WHAT = {
-    "glass": "glass", "behind": "what is behind", "grille": "grille", "hole": "hole edge", "vent": "vent",
-    "terminals.glass": "terminals to glass", "terminals.metal": "terminals to metal",
-    "screw-tails.glass": "screw tails to glass", "screw-tails.metal": "screw tails to metal",
-}  # fmt: skip
-
-
-def moved(was: PlaceResult | None, now: PlaceResult, system: str) -> tuple[float, str] | None:
-    """The tightest clearance of a place that moves: its room beyond the margin, and in words by how much it moves, and
-    what the least certain number is then; None where none does."""
-    before = {} if was is None else {c.name: c.estimate for c in was.fit.clearances}
-    found = [c for c in now.fit.clearances if c.name not in before or _apart(before[c.name], c.estimate) >= 0.05]
-    if not found:
-        return None
-    worst = min(found, key=lambda c: c.estimate.low - c.margin_mm)
-    old, new = before.get(worst.name, worst.estimate), worst.estimate
-
-    def figure(a: float, b: float) -> str:
-        first = f"{show(a, 'mm', system, bare=True)} \u2192 " if abs(a - b) >= 0.05 else ""
-        return first + show(b, "mm", system)
-
-    low = f"95 % from {figure(old.low, new.low)}, needs {show(worst.margin_mm, 'mm', system)}"
-    share = now.fit.contributions[:1]
-    least = f" Least certain now: {share[0][0].partition('.')[2] or share[0][0]}." if share else ""
-    what = _WHAT.get(worst.name, worst.name)
-    words = f"{now.name}: {what} {figure(old.value, new.value)} ({low}), {verdict(worst.verdict)}.{least}"
-    return new.low - worst.margin_mm, words
-
-
-def _apart(a: Estimate, b: Estimate) -> float:
-    return max(abs(a.value - b.value), abs(a.low - b.low))
+        places = [p for p in now.places if key is None or getattr(p, key) == row.get("id")]
+        before = {(p.subject, p.speaker_id): p for p in (() if was is None else was.places)}
+        found = [moved(before.get((p.subject, p.speaker_id)), p, now.show) for p in places]
+        found = sorted(filter(None, found), key=lambda lines: min(lines)[:2])
+        said = [
+            words
+            for n, lines in enumerate(found)
+            for k, (turned, _, words) in enumerate(lines)
+            if turned or n == k == 0
+        ]
+        none = "Checking \u2026" if now.preliminary else "Moves no clearance."
+        self.said.say(" ".join(said) or (none if places else "No part joins it to a speaker yet: nothing to judge."))

@@ -106,8 +106,8 @@ const backwaveTyped = (() => {
       },
       mine(now) {  // what it would bring, while it is typed; only the latest
         clearTimeout(this.trying);
-        if (this.tries && document.activeElement?.id === this.fid)
-          this.trying = setTimeout(() => this.$emit("try", { value: now }), 250);
+        this.trying = 0;
+        if (this.tries && document.activeElement?.id === this.fid) this.trying = setTimeout(this.weigh, 250, now);
       },
     },
     created() {
@@ -129,7 +129,13 @@ const backwaveTyped = (() => {
       choices() { return !this.mine || this.options.includes(this.mine) ? this.options : [this.mine, ...this.options]; },
     },
     methods: {
+      weigh(value) {
+        clearTimeout(this.trying);
+        this.trying = 0;
+        this.$emit("try", { value });
+      },
       send() {
+        if (this.trying) this.weigh(this.mine);  // against what the job says before this is entered
         if (this.mine === this.sent && !this.error && !this.waits?.held) return;
         this.sent = this.mine;
         const seen = this.waits?.held ? this.value : this.seen;
