@@ -262,7 +262,9 @@ def _devices(job: Job, result: Assessment, puts: tuple[InstalledDriver, ...]) ->
     for one in puts:
         size = one.speaker.frame.text if one.speaker.frame is not None and not isinstance(one.speaker.frame, tuple) \
             else ""  # fmt: skip
-        yield Want("Speakers and devices", one.speaker.name or one.speaker.id, size, 1, "", name(one.subject), "the job")
+        yield Want(
+            "Speakers and devices", one.speaker.name or one.speaker.id, size, 1, "", name(one.subject), "the job"
+        )
     used = {path.source for stage in job.file.stage for path in stage.path}
     for source in job.file.source:
         if source.kind == "amplifier" and source.id in used:
