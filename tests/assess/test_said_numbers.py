@@ -8,7 +8,8 @@ from assess.unmountable import Edit, edited, fixings, metal
 
 from backwave.assess import Assessment, Memo, assess
 from backwave.assess.next_steps import next_steps
-from backwave.finding import Check, words
+from backwave.assess.place_result import Remedy
+from backwave.finding import Check, Message, words
 from backwave.fit import judge
 from backwave.job import loads
 
@@ -77,3 +78,16 @@ def test_the_piston_area_is_asked_for_where_the_cone_clears_the_flat_by_it() -> 
     assert "piston area" in (words(asked.remedy) or "")
     known = {f.check.name: f.check for f in judged((flat, no_ring)).findings}  # 133 cm2: a radius of 65 mm
     assert "fit.flat.moving" not in known or known["fit.flat.moving"].verdict == "ok"
+
+
+def test_a_gasket_wider_than_there_is_room_for_is_said_with_what_it_gets() -> None:
+    for width, said in ((6, False), (80, True)):
+        flat = ("grooved = true, ", f'closed = "1.5 mm", back_width = "{width} mm", ')
+        result = judged((flat,))
+        whys = [f"{a}" for a in result.assumed if "no room for the width" in f"{a}"]
+        assert bool(whys) == said, width
+
+
+def test_a_change_for_a_load_says_what_is_allowed_then() -> None:
+    one = Remedy("thickness", "17.6 mm", Message("make it thicker"), ("fit.hold",), ((220.0, "N", False),), 0)
+    assert words(one.words(1, "fit.hold")) == "make it thicker: 220 N allowed then"

@@ -17,7 +17,7 @@ from math import ceil
 from time import thread_time
 from tomllib import loads
 
-from backwave.assess.place_result import PlaceResult, Remedy
+from backwave.assess.place_result import ALLOWED, PlaceResult, Remedy
 from backwave.errors import InputError
 from backwave.finding import ROOM, VERDICTS, Check, Message, Verdict
 from backwave.fit.clocking import Clocking
@@ -254,7 +254,12 @@ def lifting(
         lifts = tuple(check.name for check in wanted if _better(check, now.get(check.name)))
         if not lifts or not stops <= before:
             return None
-        left = tuple((one.value, one.unit, one.verdict != "ok") if (one := now.get(name)) else None for name in lifts)
+        left = tuple(
+            (one.limit if one.unit in ALLOWED else one.value, one.unit, one.verdict != "ok")
+            if (one := now.get(name))
+            else None
+            for name in lifts
+        )
         return Remedy(key, value, what, lifts, left, len(stops))
 
     passed, began, cut = [], thread_time(), False

@@ -153,6 +153,9 @@ class Dimensions:
         return self.stack.gasket.value
 
 
+ALLOWED = ("N", "MPa")  # of a load a change raises what is allowed, and leaves the load
+
+
 @dataclass(frozen=True)
 class Remedy:
     """A single change of the part that was tried and helps."""
@@ -173,7 +176,9 @@ class Remedy:
             text = text.replace(f"{{{name}}}", f"{{{name}{number}}}")
         value, unit, still = dict(zip(self.lifts, self.left)).get(lifted) or (None, "", False)
         if value is not None and unit:
-            text += f": {{left{number}}} then" + (", still a caution" if still else "")
+            text += f": {{left{number}}} {'allowed ' if unit in ALLOWED else ''}then" + (
+                ", still a caution" if still else ""
+            )
             named.append((f"left{number}", value, unit))
         return Message(text, tuple(named))
 

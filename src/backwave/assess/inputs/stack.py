@@ -168,6 +168,8 @@ def back_of(
         why = "a strip lifts the flange less than a full face; " + PRACTICE
         ledger.note("adapter.foam.back_width", width, "mm", why, 1)
     plan = gasket_plan(outline.area_mm2, hole_mm, width) if hole_mm is not None else None
+    if plan is not None and foam.back_width is not None and plan.width_mm < width - 0.05:
+        ledger.note("adapter.foam.back_width", plan.width_mm, "mm", "no room for the width entered", 1)
     half = foam.closed.half_to("mm") if foam.closed is not None else None
     gasket = back_gasket(stock.foam(grade), free, closed, bool(foam.grooved), plan, half)
     if closed is None:
