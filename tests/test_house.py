@@ -29,7 +29,6 @@ GROUND = {
     "finding",
     "notation",
     "plain_text",
-    "records",
     "shape",
     "stock",
     "uncertainty",

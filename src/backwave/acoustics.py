@@ -7,6 +7,7 @@ IEC 61260-1:2014 (base ten); levels are averaged as power, over the logarithm of
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 from math import pi, sqrt
 from typing import Literal
@@ -15,7 +16,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError, positive
-from backwave.records import dataclass
 
 Real = NDArray[np.float64]
 

@@ -11,13 +11,13 @@ import os
 import platform
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 
 from backwave import __version__
 from backwave.errors import BackwaveError, BuildError
 from backwave.plain_text import plain_text
-from backwave.records import dataclass
 
 FAILED = 70  # exit code of a fault of backwave: EX_SOFTWARE of sysexits
 INTERRUPTED = 130  # exit code after Ctrl-C, as shells give it: 128 and the signal's number

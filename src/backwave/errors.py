@@ -14,9 +14,8 @@ process whole and can be written as JSON.  Ground floor: imports nothing of back
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import isfinite
-
-from backwave.records import dataclass
 
 MAX_FOUND = 120  # letters of what was found that a sentence repeats
 

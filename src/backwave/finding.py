@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from csv import reader
+from dataclasses import dataclass, field, replace
 from itertools import islice
 from math import floor
 from pathlib import Path
@@ -15,7 +16,6 @@ from typing import Literal, cast, overload
 
 from backwave.errors import InputError
 from backwave.notation.measures import wire_size
-from backwave.records import dataclass, field, replace
 from backwave.units import convert, show
 
 Verdict = Literal["ok", "caution", "stop"]

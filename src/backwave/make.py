@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager, nullcontext
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,6 @@ from backwave.files.part_files import SideOrder, drop_final, make_side
 from backwave.finding import Finding
 from backwave.job import Job
 from backwave.plain_text import file_stem
-from backwave.records import dataclass
 from backwave.workers import Ticket, Workers, report
 
 # a part takes some 5 s and 0.2 GB, a drawing 20 ms

@@ -10,6 +10,7 @@ results come to is told.  First order takes sensitivities, combined uncertainty 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from hashlib import blake2b
 from math import hypot, sqrt
@@ -20,7 +21,6 @@ from numpy.typing import NDArray
 
 from backwave.budget import checkpoint
 from backwave.errors import InputError
-from backwave.records import dataclass
 
 Kind = Literal["rectangular", "normal", "disc"]
 

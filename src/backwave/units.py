@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from dataclasses import dataclass
 from fractions import Fraction
 from math import isfinite, isnan, log10, pi
 from pathlib import Path
 
 from backwave.errors import QuantityError
-from backwave.records import dataclass
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ import json
 import pickle
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import FrozenInstanceError, fields, is_dataclass
+from dataclasses import fields, is_dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -90,9 +90,7 @@ def test_it_holds_neither_engine_nor_callable_nor_what_can_change() -> None:
         assert not callable(value), path
         assert not isinstance(value, (Memo, SoundEngine, Job, list, set)), path
         if is_dataclass(value) and not isinstance(value, type):
-            for one in fields(value)[:1]:
-                with pytest.raises(FrozenInstanceError):
-                    setattr(value, one.name, None)
+            assert type(value).__dataclass_params__.frozen, path  # type: ignore[attr-defined]  # dataclasses has it
     assert seen > 5_000
 
 

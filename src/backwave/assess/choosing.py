@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, replace
 from itertools import product
 from math import ceil
 from time import thread_time
@@ -24,7 +25,6 @@ from backwave.fit.clocking import Clocking
 from backwave.fit.types import GasketKind, PlaceChoice
 from backwave.fit.window import asked_instead
 from backwave.job.speaker import AdapterTable, CollarTable
-from backwave.records import dataclass, replace
 from backwave.units import Quantity, parse
 
 TRIED = "fit.stand-in"  # a dummy that touched is no reason to turn the speaker until another dummy is wanted

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from backwave.finding import ANSWERS, Answer, Check, Finding, Message, is_room, verdict_line, words
-from backwave.records import dataclass, replace
 
 if TYPE_CHECKING:
     from backwave.plan import Standing

@@ -6,6 +6,7 @@ starts from; `PlaceResult` adds what was judged and what is made."""
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from hashlib import blake2b
 from math import atan2, degrees, hypot
 
@@ -22,7 +23,6 @@ from backwave.fit.screw_holes import SLEEVE_PLAY_MM, Washer
 from backwave.fit.types import PlaceChoice
 from backwave.part.order import PartOrder
 from backwave.part.types import AdapterSpec, Fixing, Thread
-from backwave.records import dataclass, replace
 from backwave.stock import FixingRow, SleeveRow
 from backwave.uncertainty import exact
 

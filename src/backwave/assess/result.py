@@ -6,6 +6,7 @@ As JSON, lengths are in millimeters whatever the job shows; no NaN.  `above` is 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import asdict, dataclass, field
 from functools import cached_property
 from math import isfinite
 from typing import TYPE_CHECKING, Any
@@ -13,7 +14,6 @@ from typing import TYPE_CHECKING, Any
 from backwave.assess.next_steps import FindingGroup, NextStep, grouped, next_steps, step_json, tally
 from backwave.finding import Assumed, Finding, Verdict, capped, value_words, verdict_line, words, worst
 from backwave.job import Job, places
-from backwave.records import asdict, dataclass, field
 
 if TYPE_CHECKING:
     from backwave.assess.inputs.factory import FactoryRecord

@@ -5,6 +5,8 @@ gasket it is given; `dimensions_at` follows from the two.  Which kinds to take i
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import numpy as np
 
 from backwave.assess.inputs.adapter import (
@@ -55,7 +57,6 @@ from backwave.fit.types import Choice, GasketKind, PlaceChoice
 from backwave.job import Job, Place, best_mm
 from backwave.job.speaker import AdapterTable, SpeakerTable
 from backwave.part.checks import FLOOR, least_thickness
-from backwave.records import dataclass, replace
 from backwave.shape import Outline
 from backwave.stock import LapRow, Stock
 from backwave.units import Quantity, parse

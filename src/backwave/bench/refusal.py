@@ -6,6 +6,7 @@ A refusal is a plain page without a script and without the job; a page of the wo
 from __future__ import annotations
 
 import traceback
+from dataclasses import dataclass
 from html import escape
 
 from fastapi import FastAPI, Request, Response
@@ -15,7 +16,6 @@ from nicegui import ui
 from backwave.bench.widgets import text
 from backwave.crash import ending
 from backwave.errors import BackwaveError
-from backwave.records import dataclass
 
 PLAIN_POLICY = (
     "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"

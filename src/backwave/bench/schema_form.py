@@ -10,6 +10,7 @@ import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
+from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
@@ -17,7 +18,6 @@ from backwave.errors import QuantityError
 from backwave.job import key_help
 from backwave.job.schema import json_schema
 from backwave.job.toml_spans import KeyPath, written
-from backwave.records import dataclass
 from backwave.units import clock, parse, show
 
 

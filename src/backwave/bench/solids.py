@@ -14,6 +14,7 @@ import threading
 import time
 from collections.abc import Callable, Collection, Sequence
 from concurrent.futures import CancelledError
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +24,6 @@ from backwave.crash import ending
 from backwave.errors import BackwaveError
 from backwave.files.part_files import SideMade, SideOrder, make_side
 from backwave.files.solid_files import preview_stl
-from backwave.records import dataclass
 from backwave.workers import Ticket, Workers, report
 
 MAX_S, MAX_MEMORY = 120.0, 3_000_000_000  # of a part; one takes some 5 s and 0.2 GB

@@ -6,6 +6,7 @@ while the process lives: what did not change is not drawn again."""
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
@@ -15,7 +16,6 @@ from backwave.errors import InputError
 from backwave.files.pdf import svg_size_mm
 from backwave.files.photos import MAX_BYTES, clean_picture
 from backwave.finding import figures, verdict_line
-from backwave.records import dataclass, field
 from backwave.report.blocks import Audience, Block, figure
 
 if TYPE_CHECKING:

@@ -8,6 +8,7 @@ import json
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from contextvars import copy_context
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -40,7 +41,6 @@ from backwave.files.handover import Owner, replace_folder
 from backwave.files.pdf import svg_to_png, typeset
 from backwave.notation.measures import in_words
 from backwave.plain_text import csv_bytes, file_stem
-from backwave.records import dataclass, field
 from backwave.report import work
 from backwave.report.blocks import columns, items, par, plate, small, together
 from backwave.report.sound import settings

@@ -6,6 +6,7 @@ where it leaves room (`labels`)."""
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil, hypot
 from typing import Literal
@@ -17,7 +18,6 @@ from backwave.drawing.dimensions import Figures, arrow, verdict_mark
 from backwave.drawing.sheet import BoxStroke, Circle, Point, Poly, Sheet, circle_points
 from backwave.drawing.styles import TEXTS, text_width, wrap
 from backwave.finding import Verdict
-from backwave.records import dataclass
 
 Medium = Literal["paper", "screen", "phone"]  # on a screen the heading and the notes stand beside a sheet of one size
 MARGIN = 24.0

@@ -5,6 +5,7 @@ Level charts keep the aspect of IEC 60263: a decade of frequency is as wide as 2
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from math import ceil, floor, inf, isfinite, log10
 
 import numpy as np
@@ -14,7 +15,6 @@ from backwave.drawing.callouts import spread
 from backwave.drawing.sheet import BoxStroke, Point, Sheet, clip, to_svg
 from backwave.drawing.styles import TEXTS, Theme, text_width, wrap
 from backwave.errors import InputError
-from backwave.records import dataclass
 
 Place = Callable[[float, float], Point]
 DB_PER_DECADE = 25.0

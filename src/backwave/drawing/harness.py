@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Set
+from dataclasses import dataclass, field
 from math import ceil
 from typing import TYPE_CHECKING
 
@@ -23,7 +24,6 @@ from backwave.drawing.sheet import Sheet, SpreadPage, to_svg, windows
 from backwave.drawing.styles import LEAST_SCALE, Theme, text_width, wrap
 from backwave.finding import worst
 from backwave.power.harness import Device, Wire
-from backwave.records import dataclass, field
 
 if TYPE_CHECKING:
     from backwave.assess.power.results import Harnessed

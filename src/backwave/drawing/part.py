@@ -8,6 +8,7 @@ places.  Sheet units are millimeters."""
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from math import atan2, cos, degrees, hypot, radians, sin
 
 from backwave.drawing.dimensions import center_cross, dimension, dimensioned, extension, hatch
@@ -16,7 +17,6 @@ from backwave.drawing.styles import TEXTS, Theme, text_width, wrap
 from backwave.part.features import Loop
 from backwave.part.order import PartOrder
 from backwave.part.types import AdapterSpec, Fixing, Thread
-from backwave.records import dataclass
 from backwave.units import show
 
 SCALES = (5.0, 2.0, 1.0, 0.5, 0.4, 0.2, 0.1)

@@ -5,6 +5,7 @@ is a bar across the way it faces, a box a rectangle, a head a circle with a nose
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from math import atan2, cos, degrees, hypot, pi, radians, sin
 from typing import ClassVar, Literal
 
@@ -13,7 +14,6 @@ from backwave.drawing.dimensions import arrow, dimensioned, verdict_mark
 from backwave.drawing.sheet import BoxStroke, Frame, Point, Poly, Sheet, to_svg
 from backwave.drawing.styles import Theme, text_width
 from backwave.finding import Verdict
-from backwave.records import dataclass, replace
 from backwave.units import show
 
 WIDE, NARROW, COLUMN = 1000.0, 390.0, 235.0

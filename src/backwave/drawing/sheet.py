@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from math import acos, ceil, cos, pi, radians, sin
 from typing import Literal
@@ -14,7 +15,6 @@ from xml.sax.saxutils import escape, quoteattr
 
 from backwave.drawing.styles import ASCENT, DESCENT, FAMILY, LEAST_SCALE, LINES, TEXTS, Theme, style_sheet, text_width
 from backwave.plain_text import plain_text
-from backwave.records import dataclass, field, replace
 
 Anchor = Literal["start", "middle", "end"]
 Point = tuple[float, float]

@@ -6,9 +6,8 @@ sans-serif, so that a text fits whichever sans-serif a reader's machine has."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
-
-from backwave.records import dataclass
 
 Theme = Literal["light", "dark", "auto", "paper"]
 

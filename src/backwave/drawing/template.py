@@ -6,6 +6,7 @@ seam with crosses on it.  The title block holds what ISO 7200 asks of one, in ou
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import ceil, hypot
 from typing import Literal
 
@@ -13,7 +14,6 @@ from backwave.drawing.dimensions import arrow, center_cross
 from backwave.drawing.sheet import BoxStroke, Point, Sheet, TextMark, circle_points, clip, to_svg
 from backwave.drawing.styles import TEXTS, text_width, wrap
 from backwave.errors import InputError
-from backwave.records import dataclass
 from backwave.units import show
 
 PAPERS: dict[str, tuple[float, float]] = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}  # ISO 216; ANSI/ASME Y14.1

@@ -14,11 +14,11 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 from backwave.atomic_write import aside, clear_left, write_whole
 from backwave.errors import InputError
-from backwave.records import dataclass
 
 CONTENTS = "contents.txt"
 UNFINISHED = "contents.unfinished.txt"

@@ -8,6 +8,7 @@ Of a part that is stopped there are the test ring, the dummy and the paper alone
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from math import hypot
 from pathlib import Path
 from typing import Any
@@ -26,7 +27,6 @@ from backwave.part.solid import kernel
 from backwave.part.solid_checks import SolidFacts, facts, solid_checks
 from backwave.part.types import Printer, SheetStock
 from backwave.plain_text import file_stem
-from backwave.records import dataclass, field, replace
 
 Say = Callable[[float, str], None]
 FINAL = (".step", ".stl", ".3mf", ".dxf")  # endings of the part itself; sheets and foam end in .dxf too

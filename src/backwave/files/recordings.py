@@ -12,6 +12,7 @@ import json
 import re
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import dataclass, fields, is_dataclass
 from filecmp import cmp
 from hashlib import blake2b
 from pathlib import Path, PurePosixPath
@@ -32,7 +33,6 @@ from backwave.measure.response import Impulse, Relation
 from backwave.measure.sweep import Event, Sweep, Take
 from backwave.measure.synchronize import Clock
 from backwave.plain_text import file_stem
-from backwave.records import dataclass, fields, is_dataclass
 
 LONGEST_S = 600.0
 MAX_SAMPLES = 60_000_000  # over all channels: 240 MB of memory

@@ -11,6 +11,7 @@ import io
 import re
 import zipfile
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -22,7 +23,6 @@ from numpy.typing import NDArray
 from backwave.atomic_write import replace_on_success
 from backwave.errors import BuildError
 from backwave.plain_text import plain_text
-from backwave.records import dataclass
 
 if TYPE_CHECKING:
     from backwave.part.types import AdapterSpec

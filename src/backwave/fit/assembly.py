@@ -7,6 +7,7 @@ are exact for what is round, straight or conical.  Millimeters, degrees."""
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import cos, hypot, inf, radians, sin
 
@@ -17,7 +18,6 @@ from backwave.errors import InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict
 from backwave.fit.bolt_pattern import Hole
 from backwave.fit.types import DriverShape, Margins, Opening
-from backwave.records import dataclass, replace
 from backwave.shape import Outline, circle, distance_mm, polygon
 from backwave.stock import LapRow
 from backwave.uncertainty import Reading

@@ -8,6 +8,7 @@ within 0.02 mm of it.  A gap is edge to edge, negative where two overlap.  Milli
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import cos, hypot, pi, radians, sin, sqrt
 from typing import Any
 
@@ -16,7 +17,6 @@ from numpy.typing import NDArray
 
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Verdict, check_of
-from backwave.records import dataclass
 from backwave.shape import Outline
 from backwave.uncertainty import Error, Reading, monte_carlo, quantile
 

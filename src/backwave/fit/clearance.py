@@ -15,6 +15,7 @@ Points move with the radii: where radii are uncertain, the union is taken anew i
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property, partial, reduce
 from itertools import combinations_with_replacement, pairwise
 from math import atan2, ceil, cos, degrees, floor, inf, radians, sin
@@ -27,7 +28,6 @@ from backwave.budget import bounded
 from backwave.errors import InputError
 from backwave.fit.coverage import Surface, surfaces_toward
 from backwave.fit.types import MOVES, DriverShape, Margins, Nearest, Obstacle, Opening, ScrewTail, Stack, edge_mm
-from backwave.records import dataclass, replace
 from backwave.uncertainty import Evaluator, Reading, at_estimates
 
 MAX_SHEETS = 20  # different ones: sums of six of them are 177,100

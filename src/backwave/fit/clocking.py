@@ -10,6 +10,7 @@ Errors of the holes' positions are not carried here: the required gap has to all
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from math import ceil, radians
 
 import numpy as np
@@ -18,7 +19,6 @@ from numpy.typing import NDArray
 from backwave.budget import checkpoint
 from backwave.finding import CalculationLine, Check, Quantities, Verdict, check_of
 from backwave.fit.bolt_pattern import SAME_MM, Bar, Hole, KeepOff, Pattern, period_deg
-from backwave.records import dataclass, replace
 from backwave.shape import Outline
 
 Array = NDArray[np.float64]

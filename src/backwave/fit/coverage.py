@@ -8,12 +8,12 @@ between, and curved glass is nearest part-way.  Degrees, from +x toward +y.  Com
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
 from backwave.finding import PRACTICE, Check, Message, Quantities, check_of
 from backwave.fit.types import MOVES, DepthReading, GaugeTrial, Obstacle, Opening
-from backwave.records import dataclass, replace
 from backwave.uncertainty import Error, Reading
 from backwave.units import clock
 

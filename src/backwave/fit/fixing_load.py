@@ -11,6 +11,7 @@ the fixings on one side, pre-load, shear, the metal's own bending, and fatigue."
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import floor, inf
 
 import numpy as np
@@ -19,7 +20,6 @@ from numpy.typing import NDArray
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Verdict, check_of
 from backwave.fit.screw import NO_SCREW
-from backwave.records import dataclass
 from backwave.shape import Outline
 from backwave.stock import FixingRow, Stock
 from backwave.uncertainty import Reading

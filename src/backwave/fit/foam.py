@@ -6,6 +6,7 @@ own compression.  The gasket behind the adapter is in `gasket` and given on from
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import combinations_with_replacement
 from math import acos, ceil, floor, hypot, pi, sqrt
@@ -14,7 +15,6 @@ from typing import NamedTuple
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict, check_of
 from backwave.fit.gasket import D1056, EXTRAPOLATED, MOST, band_step, force_n
-from backwave.records import dataclass, replace
 from backwave.stock import FoamRow
 
 RING_BAND = (0.10, 0.20)  # compression of the ring; common trade practice

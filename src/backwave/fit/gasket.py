@@ -16,6 +16,7 @@ each fixing follows from no lift at any of them.  With a large radius it is Hete
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 from math import atan2, degrees, hypot, pi, sqrt
@@ -24,7 +25,6 @@ import numpy as np
 
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict
-from backwave.records import dataclass, replace
 from backwave.shape import Point
 from backwave.stock import FoamRow
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from math import atan2, cos, degrees, hypot, radians, sin
 
 import numpy as np
@@ -14,7 +15,6 @@ from backwave.fit.coverage import coverage_checks
 from backwave.fit.gasket import NARROW_MM
 from backwave.fit.types import MOVES
 from backwave.fit.window import MOST_SPACED_MM
-from backwave.records import dataclass, replace
 from backwave.shape import Outline, Point, circle, offset
 
 CARRIED = 0.9  # of a gasket's width that has to lie on the part; common trade practice

@@ -10,13 +10,13 @@ purpose: a number outside them is a driver to look at by hand."""
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from itertools import product
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from backwave.records import dataclass
 from backwave.uncertainty import Evaluator, Reading, at_estimates, exact, monte_carlo, quantile
 
 Array = NDArray[np.float64]

@@ -6,11 +6,11 @@ the floor of a blind hole.  What is left over stands behind the skin and is a cl
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import ceil, floor
 
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict
-from backwave.records import dataclass
 from backwave.stock import FixingRow, Stock
 
 HEAD_BELOW_MM = 0.5  # how far heads should end below the face over them; common trade practice

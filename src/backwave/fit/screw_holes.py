@@ -8,13 +8,13 @@ screw, machine-design textbooks; VDI 2230 has the long one)."""
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import pi
 
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict, check_of
 from backwave.fit.bolt_pattern import Hole
 from backwave.fit.fixing_load import GRAVITY, MODEL, SLAM_G, fixing_loads_n
 from backwave.fit.screw import NO_SCREW, ChosenScrew, Threads
-from backwave.records import dataclass
 from backwave.shape import Outline
 from backwave.stock import FixingRow, SleeveRow, Stock
 

@@ -10,6 +10,7 @@ no way at all it is given on both sides.  Millimeters, degrees.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from heapq import heappop, heappush
 from itertools import pairwise
 from math import ceil, inf
@@ -18,7 +19,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.fit.assembly import Block, Passage, Revolved
-from backwave.records import dataclass
 
 Array = NDArray[np.float64]
 MAX_TILT_DEG = 40

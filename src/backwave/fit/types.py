@@ -5,6 +5,7 @@ are from the mounting side of its rim."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from itertools import pairwise
 from math import isfinite
 from typing import Literal
@@ -15,7 +16,6 @@ from numpy.typing import NDArray
 from backwave.errors import InputError
 from backwave.finding import Check, Message, Verdict, worst
 from backwave.fit.plausible import PlausibleSpan
-from backwave.records import dataclass, field
 from backwave.shape import within_reach
 from backwave.uncertainty import Estimate, Reading, exact
 

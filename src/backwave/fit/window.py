@@ -6,6 +6,7 @@ window follows from one set of draws without searching."""
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import reduce
 from itertools import pairwise
 
@@ -17,7 +18,6 @@ from backwave.finding import CalculationLine, Check, Message, Quantities
 from backwave.fit.clearance import Model, driver_line, on_segment, seat_height, seat_height_mm
 from backwave.fit.plausible import ENTRIES, row_of
 from backwave.fit.types import Choice, Clearance, DriverShape, Fit, Margins, Opening, Stack, Window
-from backwave.records import dataclass, replace
 from backwave.uncertainty import Evaluator, Reading, contributions, monte_carlo, quantile
 
 Array = NDArray[np.float64]

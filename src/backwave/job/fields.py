@@ -7,6 +7,7 @@ point is a sentence, and that nothing behind the model has to count with a part 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import cached_property
 from types import UnionType
 from typing import Annotated, Any, Union, get_args, get_origin
@@ -19,7 +20,6 @@ from backwave.errors import InputError, QuantityError
 from backwave.notation.crossover import Branch, Filter, parse_branch, parse_filter
 from backwave.notation.measures import Rating, VoltageSpan, parse_rating, parse_span
 from backwave.notation.wires import WireColor, parse_color
-from backwave.records import dataclass
 from backwave.stock import cable_size, fuse_style
 from backwave.uncertainty import mean
 from backwave.units import MAX_QUANTITY, Quantity, an, convert, parse, show, units_of

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from hashlib import blake2b
 from pathlib import Path
@@ -17,7 +18,6 @@ from typing import TYPE_CHECKING, Any
 from backwave.errors import JobError
 from backwave.job import log
 from backwave.notation.wires import GATES, HOLDS_S, OF_THE_VEHICLE
-from backwave.records import dataclass, field
 
 if TYPE_CHECKING:
     from backwave.job.model import JobFile

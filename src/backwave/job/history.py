@@ -12,6 +12,7 @@ from __future__ import annotations
 import json
 import threading
 from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,6 @@ from backwave.atomic_write import aside, job_lock, write_whole
 from backwave.errors import JobError, job_error
 from backwave.job import log
 from backwave.job.undo import Entry, Step
-from backwave.records import asdict, dataclass, fields
 
 HISTORY = "history.jsonl"
 FORMAT = 1

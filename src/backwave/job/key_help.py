@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import cache
 from pathlib import Path
@@ -21,7 +22,6 @@ from backwave.job.fields import keys_of, table_in
 from backwave.job.model import JobFile
 from backwave.job.schema import accepted, default_of, dim_in, is_list, literals_in
 from backwave.job.toml_spans import KeyPath, written
-from backwave.records import dataclass, replace
 from backwave.units import Quantity
 
 

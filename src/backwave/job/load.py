@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from hashlib import blake2b
 from itertools import islice
 from pathlib import Path
@@ -23,7 +24,6 @@ from backwave.job.refusals import of_another_kind, raw_faults, shown, translated
 from backwave.job.toml_edit import renamed, with_value
 from backwave.job.toml_spans import MAX_BYTES, KeyPath, Lines, key_name, lines_of
 from backwave.plain_text import plain_text
-from backwave.records import dataclass, field
 from backwave.units import Quantity
 
 FILE = "job.toml"

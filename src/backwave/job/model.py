@@ -5,6 +5,7 @@ Every table carries a `Topic`, what it is about: the one list that the memo, the
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Annotated, Any, Literal, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, Field, field_validator
@@ -36,7 +37,6 @@ from backwave.job.wiring import (
     SpeakerCableTable,
     WireTable,
 )
-from backwave.records import dataclass, replace
 from backwave.units import Quantity, parse
 
 R = TypeVar("R", bound=Table)

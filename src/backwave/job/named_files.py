@@ -11,6 +11,7 @@ from __future__ import annotations
 import os
 import re
 import stat
+from dataclasses import dataclass
 from itertools import islice
 from math import inf, isfinite
 from pathlib import Path
@@ -27,7 +28,6 @@ from backwave.job.refusals import in_words, raw_faults, shown
 from backwave.job.signal_chain import COLUMNS
 from backwave.job.toml_spans import MAX_BYTES, KeyPath, Lines
 from backwave.plain_text import plain_text
-from backwave.records import dataclass
 
 
 def find(folder: Path | None, name: str, missing: str, accepted: str) -> Path:

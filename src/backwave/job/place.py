@@ -11,6 +11,7 @@ under `[opening.right]` was measured there and is not mirrored.  The driver is n
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -18,7 +19,6 @@ from backwave.job.fields import best_mm
 from backwave.job.load import Job
 from backwave.job.named_files import Trace
 from backwave.job.opening import MeasuresTable, OpeningTable
-from backwave.records import dataclass, replace
 from backwave.uncertainty import Error, Reading, mean_reading
 from backwave.units import Quantity, parse
 

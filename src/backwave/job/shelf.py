@@ -17,6 +17,7 @@ import re
 import sys
 import time
 from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
@@ -31,7 +32,6 @@ from backwave.job.session import Session
 from backwave.job.toml_edit import with_value, without_row
 from backwave.job.toml_spans import MAX_BYTES, KeyPath, Lines, at, block, path_of, toml_value
 from backwave.job.undo import Append, Change, Put
-from backwave.records import dataclass, replace
 from backwave.units import Quantity, parse
 
 FORMAT = 1

@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from hashlib import blake2b
 from pathlib import Path
 from typing import Any
@@ -30,7 +31,6 @@ from backwave.job.toml_spans import (
     typed,
     written,
 )
-from backwave.records import dataclass
 
 
 @dataclass(frozen=True)

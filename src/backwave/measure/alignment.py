@@ -6,6 +6,7 @@ cm, levels in dB.  Numpy alone."""
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -14,7 +15,6 @@ from backwave.acoustics import band_level, biquad, smoothed
 from backwave.errors import InputError
 from backwave.measure.equalizer import Equalizer
 from backwave.notation.crossover import Filter, write_filter
-from backwave.records import dataclass
 
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]

@@ -8,6 +8,7 @@ noise.  Numpy alone."""
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -32,7 +33,6 @@ from backwave.measure.response import (
 )
 from backwave.measure.sweep import Take, take_from
 from backwave.measure.synchronize import Clock, fast_length, find_take
-from backwave.records import dataclass
 
 Real = NDArray[np.float64]
 SOURCES = (PRACTICE,)

@@ -12,6 +12,7 @@ dB.  Numpy alone."""
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
@@ -20,7 +21,6 @@ from numpy.typing import ArrayLike, NDArray
 from backwave.acoustics import BANDS, band_level, log_frequencies, smoothed, spatial_mean
 from backwave.errors import InputError
 from backwave.measure.analysis import Distortion, matched
-from backwave.records import dataclass
 
 Real = NDArray[np.float64]
 ANCHOR_HZ = (300.0, 3000.0)  # where two readings without a calibration are laid on each other

@@ -10,6 +10,7 @@ reading has no level of its own.  Numpy, and `scipy.optimize` inside."""
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import log, sqrt
 
 import numpy as np
@@ -19,7 +20,6 @@ from backwave.acoustics import log_frequencies, smoothed
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, Check, Message
 from backwave.notation.crossover import Filter
-from backwave.records import dataclass
 
 Real = NDArray[np.float64]
 

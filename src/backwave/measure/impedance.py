@@ -13,6 +13,7 @@ Numpy, and `scipy.optimize` inside."""
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from math import exp, isfinite, log, pi, sqrt
 from typing import Any
 
@@ -25,7 +26,6 @@ from backwave.finding import PRACTICE, Check, Message
 from backwave.measure.response import deconvolve, signal_to_noise
 from backwave.measure.sweep import Take, take_from
 from backwave.measure.synchronize import find_take
-from backwave.records import dataclass
 
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]

@@ -10,6 +10,7 @@ Levels in dB.  Numpy, and `scipy.optimize` inside."""
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from math import exp, isfinite, log, sqrt
 
 import numpy as np
@@ -17,7 +18,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
 from backwave.finding import Check, Message
-from backwave.records import dataclass
 
 Real = NDArray[np.float64]
 # values of the unknowns, in their order and units, to levels in dB at the reading's frequencies

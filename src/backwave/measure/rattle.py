@@ -9,6 +9,7 @@ A buzz that repeats exactly, period by period, is distortion here and is told by
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
@@ -18,7 +19,6 @@ from backwave.errors import InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Message
 from backwave.measure.sweep import Event, Take
 from backwave.measure.synchronize import Clock
-from backwave.records import dataclass
 
 Real = NDArray[np.float64]
 

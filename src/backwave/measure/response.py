@@ -13,6 +13,7 @@ the pilots place it, so that events of one take share one clock.  Numpy, and `sc
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import log, pi
 
 import numpy as np
@@ -22,7 +23,6 @@ from backwave.acoustics import band_levels, log_frequencies
 from backwave.errors import InputError
 from backwave.measure.sweep import TAIL_S, Event, Sweep, Take
 from backwave.measure.synchronize import Clock, cross_lag, fast_length
-from backwave.records import dataclass
 
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]

@@ -6,6 +6,7 @@ has identified is quiet and in the driver's own band.  Numpy alone."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from math import isfinite, pi, sqrt
 from typing import Any
 
@@ -15,7 +16,6 @@ from numpy.typing import NDArray
 from backwave.errors import InputError
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.measure.sweep import LOUDEST_DB, Sweep, describe, plan_take, take_signal
-from backwave.records import dataclass, replace
 
 Real = NDArray[np.float64]
 # level of the first sound on a channel until someone has confirmed which driver spoke (common trade practice)

@@ -9,6 +9,7 @@ Times in s of the player, levels in dB against full scale (peak).  Numpy alone."
 
 from __future__ import annotations
 
+from dataclasses import asdict, dataclass, field, fields
 from math import isfinite, log, pi
 from typing import Any
 
@@ -16,7 +17,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from backwave.errors import InputError
-from backwave.records import asdict, dataclass, field, fields
 
 Real = NDArray[np.float64]
 

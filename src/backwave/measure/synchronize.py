@@ -8,6 +8,7 @@ What is looked for first is a whitened match with the pilot at an eighth of the 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import pi
 
 import numpy as np
@@ -15,7 +16,6 @@ from numpy.typing import NDArray
 
 from backwave.errors import InputError
 from backwave.measure.sweep import Take
-from backwave.records import dataclass
 
 Real = NDArray[np.float64]
 

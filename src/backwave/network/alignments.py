@@ -7,13 +7,13 @@ Synthesis, 1967; from memory).  What a real driver makes of them is for `Network
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import ceil, cos, floor, inf, log10, pi
 from typing import Literal
 
 import numpy as np
 
 from backwave.errors import InputError, positive
-from backwave.records import dataclass
 
 # IEC 60063:2015, the standard's table: not the rounded 10^(k/24), from which 2.7, 3.0, 3.3, 3.6, 3.9, 4.3, 4.7 and 8.2
 # differ

@@ -9,6 +9,7 @@ are few lines here, tested against scipy's: to load its package takes longer tha
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import lru_cache
 from math import pi, sin
@@ -19,7 +20,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from backwave.budget import bounded
 from backwave.errors import InputError, require_positive
-from backwave.records import dataclass
 
 Real: TypeAlias = NDArray[np.float64]
 Complex: TypeAlias = NDArray[np.complex128]

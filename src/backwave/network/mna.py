@@ -11,13 +11,13 @@ of a transformer or gyrator do not join, and each part needs its own path to nod
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from backwave.network.element import REFERENCE, Complex, Element, NetworkError, Real, at, named
-from backwave.records import dataclass
 
 _Row = dict[str, complex]
 Pair = tuple[int, int]  # unknown with +, unknown with -; -1 is the reference, or nothing

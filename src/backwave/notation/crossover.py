@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
 from functools import lru_cache
 from math import pi, sqrt
 from typing import Literal
@@ -21,7 +22,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from backwave.acoustics import CROSSOVERS, Kind, biquad, crossover, shelf_q
 from backwave.errors import InputError
-from backwave.records import dataclass, field
 from backwave.units import parse
 
 _SHAPE = re.compile(

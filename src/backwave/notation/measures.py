@@ -6,10 +6,10 @@ that ship (what a key means, on what ground a default stands) and cable sizes, w
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass, field
 from math import log, pi, sqrt
 
 from backwave.errors import InputError
-from backwave.records import dataclass, field
 from backwave.units import parse, show
 
 _NUMBER = r"\d+(?:\.\d+)?"

@@ -16,11 +16,11 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import Literal
 
 from backwave.errors import InputError
-from backwave.records import dataclass, field
 
 # letters and words, in the order of IEC 60757 Table 1
 LETTERS: dict[str, str] = {

@@ -7,6 +7,7 @@ cutter wants) is a caution; holes that run into each other are a stop where a sc
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import combinations
 from math import hypot, inf
@@ -17,7 +18,6 @@ from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantiti
 from backwave.part.features import LIP_RELIEF, Cone, Feature, Prism, features
 from backwave.part.process_checks import making_checks
 from backwave.part.types import AdapterSpec, Fixing, Groove, Material, Printer, SheetStock, Thread, Zone
-from backwave.records import dataclass, replace
 from backwave.shape import circle, distance_mm
 
 if TYPE_CHECKING:

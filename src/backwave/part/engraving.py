@@ -6,6 +6,7 @@ so a part is the same everywhere.  Millimeters."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import hypot, pi
 from typing import TYPE_CHECKING
 
@@ -14,7 +15,6 @@ from numpy.typing import NDArray
 
 from backwave.budget import checkpoint
 from backwave.part.types import Lettering
-from backwave.records import dataclass
 
 if TYPE_CHECKING:
     from shapely import Polygon

@@ -5,6 +5,7 @@ volume that the solid is later compared with.  Millimeters; z = 0 is the back fa
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 from math import cos, hypot, radians, sin, sqrt
@@ -15,7 +16,6 @@ import numpy as np
 from backwave.errors import BuildError, InputError
 from backwave.part.engraving import Marks, inked, place_marks
 from backwave.part.types import AdapterSpec, Groove, Lettering, Notch, RingSpec, Thread
-from backwave.records import dataclass
 from backwave.shape import Outline, circle, offset, path, polygon
 
 if TYPE_CHECKING:

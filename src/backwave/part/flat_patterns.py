@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from contextlib import suppress
+from dataclasses import dataclass, replace
 from itertools import accumulate, pairwise
 from math import hypot, pi
 from typing import Any, Literal
@@ -14,7 +15,6 @@ from typing import Any, Literal
 from backwave.errors import BuildError, InputError
 from backwave.part.features import Cone, Feature, Prism, features, marks
 from backwave.part.types import AdapterSpec, RingSpec, SheetStock
-from backwave.records import dataclass, replace
 from backwave.shape import Outline, Point, circle, polygon
 
 DRILL = 13.0  # mm: the largest hole that is drilled rather than cut; a common chuck

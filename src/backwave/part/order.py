@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from dataclasses import dataclass, replace
 
 from backwave.errors import BuildError, InputError
 from backwave.finding import Check
@@ -10,7 +11,6 @@ from backwave.part.features import Loop, radial_section
 from backwave.part.fit_gauge import cards
 from backwave.part.flat_patterns import FlatPart, flat_ring, sheet_layers
 from backwave.part.types import AdapterSpec, Material, Printer, RingSpec, SheetStock, StandInSpec, Zone
-from backwave.records import dataclass, replace
 from backwave.shape import Outline, circle
 
 # what cannot be built as it is meant: no reason overrides it

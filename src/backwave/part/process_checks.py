@@ -6,6 +6,7 @@ Millimeters, degrees Celsius."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import ceil, hypot, pi
 
 from backwave.errors import BuildError, InputError
@@ -13,7 +14,6 @@ from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict,
 from backwave.part.features import marks
 from backwave.part.flat_patterns import sheet_layers
 from backwave.part.types import AdapterSpec, Material, Printer, SheetStock, Zone
-from backwave.records import dataclass
 
 SOLID_WALLS = 6
 CREEP_MARGIN_K = 15.0  # K; a deflection temperature is a short test and says nothing about creep

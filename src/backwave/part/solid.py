@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import cos, sin
 from typing import TYPE_CHECKING, Any
@@ -20,7 +21,6 @@ from numpy.typing import NDArray
 from backwave.errors import BuildError
 from backwave.part.features import Cone, Feature, Prism, features, plan_volume_mm3, ring_features
 from backwave.part.types import AdapterSpec, Printer, RingSpec
-from backwave.records import dataclass, replace
 from backwave.shape import Outline
 
 if TYPE_CHECKING:

@@ -7,6 +7,7 @@ flat faces.  Findings that need no solid stand in `checks`.  Millimeters."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -16,7 +17,6 @@ from shapely import STRtree, linestrings, points, polygons
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
 from backwave.part.solid import Built, Mesh
 from backwave.part.types import AdapterSpec, Material
-from backwave.records import dataclass
 
 OPPOSED = 0.7071  # cosine of 45 degrees
 REACH = 60.0  # mm: a wall thicker than this is not looked for

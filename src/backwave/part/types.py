@@ -6,11 +6,11 @@ opening already."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 from backwave.errors import InputError
 from backwave.finding import PRACTICE
-from backwave.records import dataclass
 from backwave.shape import Outline, within_reach
 
 ThreadKind = Literal["insert", "nut", "screw"]

@@ -8,12 +8,11 @@ from __future__ import annotations
 
 from bisect import insort
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import cached_property
 from operator import attrgetter
 from typing import Any
-
-from backwave.records import dataclass, field
 
 BACK = "back"
 _order = attrgetter("order")

@@ -5,10 +5,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from graphlib import CycleError, TopologicalSorter
 
 from backwave.errors import InputError
-from backwave.records import dataclass, field, replace
 
 
 @dataclass(frozen=True)

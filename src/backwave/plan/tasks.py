@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from functools import cache
 from itertools import takewhile
 from pathlib import Path
@@ -13,7 +14,6 @@ from typing import Any
 
 from backwave.notation.wires import GAIN_GATE, PAIR_GATE
 from backwave.plan.task import LoadFact, PartFact, PlaceFact, PlanInputs, StageFact, Task, ordered
-from backwave.records import dataclass
 
 
 @cache

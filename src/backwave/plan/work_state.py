@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Literal
 
 from backwave.plan.event_log import Record, Said, Subject, Word, moment
 from backwave.plan.task import Edit, Task
-from backwave.records import dataclass, field
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ a cable where its rating is no more than the current that heats the cable to its
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,6 @@ from backwave.errors import InputError, check_number
 from backwave.finding import PRACTICE, Assumed, CalculationLine, Check, Quantities, Verdict, check_of
 from backwave.power.heat import ampacity_a, conductor_degc
 from backwave.power.types import CableChoice, CableRun, SizeTried
-from backwave.records import dataclass
 from backwave.stock import CableSizeRow, ConductorRow, Stock, shipped
 
 Real = NDArray[np.float64]

@@ -12,6 +12,7 @@ Engine running, the alternator holds its voltage as long as it can give the curr
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
 from math import inf, log10, sqrt
 
 from backwave.errors import InputError
@@ -20,7 +21,6 @@ from backwave.power.cable import BODY_OHM, DROP_LIMIT, OVERLOAD, choose_cables, 
 from backwave.power.current import battery_ohm, load_current, rating_check, rest_v, running_v, sources_of, unknown_load
 from backwave.power.fuse import LOADED, choose_fuse
 from backwave.power.types import CableChoice, CableRun, FuseChoice, LoadCurrent, Node, Supply, SupplyBranch, SupplyTree
-from backwave.records import dataclass, replace
 from backwave.stock import Stock
 
 _LEAST = 1e-6  # of the drop allowed, where the body alone takes all of it: no cable keeps that, and the finding says so

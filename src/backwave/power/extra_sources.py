@@ -7,10 +7,10 @@ named; the vehicle maker's service information, local codes and licensed practic
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 from backwave.finding import PRACTICE, CalculationLine, Check, Quantities, Verdict, check_of
-from backwave.records import dataclass
 
 MAKER = "vehicle maker's service information, local codes and licensed practice come first"
 USUAL_SPAN_V = (10.5, 16.0)  # what a 12 V amplifier usually stands (common trade practice)

@@ -10,6 +10,7 @@ or scope.  What was not recorded is asked for.  Not covered: how a processor's d
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 from math import cos, isfinite, log2, log10, radians
 
@@ -17,7 +18,6 @@ import numpy as np
 
 from backwave.errors import InputError, check_number
 from backwave.finding import PRACTICE, CalculationLine, Check, Verdict, check_of
-from backwave.records import dataclass
 
 E6 = (1.0, 1.5, 2.2, 3.3, 4.7, 6.8)  # IEC 60063, from 1 to 10
 # ratings of wire-wound resistors in a metal case (common trade practice)

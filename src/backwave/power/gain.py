@@ -10,6 +10,7 @@ cannot show clipping, and one that measures the mean reads noise 1.05 dB low (0.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import log10, sqrt
 from typing import Literal
 
@@ -19,7 +20,6 @@ from numpy.typing import NDArray
 from backwave.errors import InputError, check_number
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict, check_of
 from backwave.notation.wires import GAIN_GATE
-from backwave.records import dataclass
 
 METER_HZ = 400.0  # highest tone that cheap voltmeters read right (common trade practice)
 # what a person confirms before the voltage is shown

@@ -9,6 +9,7 @@ keeps awake.  Common trade practice; the vehicle maker's own limit comes first."
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import log
 from typing import Literal
 
@@ -16,7 +17,6 @@ from backwave.finding import PRACTICE, CalculationLine, Check, Verdict, check_of
 from backwave.power.cable import BODY_OHM, sizes_of
 from backwave.power.distribution import JOINT_OHM
 from backwave.power.types import Supply
-from backwave.records import dataclass
 from backwave.stock import ConductorRow, Stock, shipped
 
 _WARM = 1.06  # a conductor of 35 degC by one of 20 (IEC 60028, 0.00393 1/K)

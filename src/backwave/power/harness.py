@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import KW_ONLY, dataclass
 from difflib import get_close_matches
 from math import hypot, inf, isfinite
 from typing import Literal
@@ -16,7 +17,6 @@ from backwave.errors import InputError, check_number
 from backwave.notation.crossover import Branch, CrossoverPart, Group
 from backwave.notation.wires import WireColor
 from backwave.power.cable import GUESS_M
-from backwave.records import KW_ONLY, dataclass
 
 MAX_CONTACTS = 1000
 Kind = Literal["source", "splice", "crossover", "part", "connector", "speaker", "supply"]

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Quantities, Verdict, check_of
 from backwave.power.cable import GUESS_M, sizes_of
 from backwave.power.harness import Harness, Route, Wire
 from backwave.power.harness_leads import check_leads, wire_check
-from backwave.records import dataclass, replace
 from backwave.stock import ConductorRow, Stock, shipped
 
 _SHOWN = 4  # wires or pins named in one sentence

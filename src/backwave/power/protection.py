@@ -13,6 +13,7 @@ way it is judged by length and cover instead."""
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import inf, isfinite
 from typing import Literal
@@ -25,7 +26,6 @@ from backwave.finding import CalculationLine, Check, Verdict, check_of
 from backwave.power.cable import OVERLOAD, sizes_of
 from backwave.power.fuse import breaking_check, fuses_of, place_check
 from backwave.power.heat import ampacity_a, conductor_degc
-from backwave.records import dataclass, replace
 from backwave.stock import CableSizeRow, ConductorRow, Stock, shipped
 
 

@@ -11,6 +11,7 @@ Common trade practice throughout; the sheets of vehicle and amplifier come first
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import isfinite, log10
 from typing import Literal
 
@@ -25,7 +26,6 @@ from backwave.notation.wires import (
     not_confirmed,
     refuse_unsafe,
 )
-from backwave.records import dataclass
 
 # what a person confirms, for each pair, before a meter or a cell touches it
 GATE: dict[str, Message] = {key: Message(words) for key, words in PAIR_GATE.items()}

@@ -11,6 +11,7 @@ Inductance of the cable is left out: about 0.6 uH/m (from memory), 0.04 dB at 20
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from math import log10
 
 import numpy as np
@@ -20,7 +21,6 @@ from backwave.finding import PRACTICE, CalculationLine, Check, Quantities, check
 from backwave.power.cable import AMBIENT_DEGC, GUESS_M, INSULATION_DEGC, sizes_of
 from backwave.power.heat import ampacity_a
 from backwave.power.protection import SHORT_TIME_K
-from backwave.records import dataclass, replace
 from backwave.stock import CableSizeRow, ConductorRow, Stock, shipped
 
 

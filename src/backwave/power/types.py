@@ -4,12 +4,12 @@ SI units; cross sections are mm2 and temperatures degC, because that is how cabl
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import isfinite
 from typing import Literal
 
 from backwave.errors import InputError, check_number
 from backwave.finding import Assumed, Check
-from backwave.records import dataclass
 
 
 @dataclass(frozen=True)

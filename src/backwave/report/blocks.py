@@ -6,11 +6,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from backwave.finding import Check, Message, in_a_word, percent, words
 from backwave.notation.measures import in_words, wire_size
-from backwave.records import dataclass
 from backwave.units import show
 
 Block = dict[str, Any]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, fields, is_dataclass
 from functools import lru_cache
 from itertools import pairwise
 from math import acos, atan, ceil, cos, hypot, isfinite, pi, radians, sin, tan
@@ -12,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backwave.errors import InputError
-from backwave.records import dataclass, fields, is_dataclass
 from backwave.uncertainty import Reading
 
 if TYPE_CHECKING:

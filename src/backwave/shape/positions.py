@@ -10,13 +10,12 @@ deviation (Baarda, A testing procedure for use in geodetic networks, 1968)."""
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from itertools import combinations
 from math import atan2, cos, hypot, radians, sin
 from typing import Any
 
 import numpy as np
-
-from backwave.records import dataclass
 
 CRITICAL = 3.29  # standard deviations: one good distance in a thousand is out by more (Baarda)
 _FULL = 1e-7  # of the largest singular value: what is less does not pin anything

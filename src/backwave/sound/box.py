@@ -7,6 +7,7 @@ all four."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 from math import inf, isfinite, log10, pi, prod, sqrt
 
@@ -15,7 +16,6 @@ from backwave.errors import InputError, require_positive
 from backwave.finding import PRACTICE, CalculationLine, Check, Message
 from backwave.network.circuit import Network
 from backwave.network.element import END_FLANGED, END_FREE
-from backwave.records import dataclass
 from backwave.sound.driver import Driver
 
 # width, height and depth by each other where nothing is fixed: no two alike (common trade practice)

@@ -23,6 +23,7 @@ a source that is not in a wall.  Expect plus or minus 5 dB of any one seat above
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import cache
 from math import isfinite, pi
 from typing import Protocol
@@ -34,7 +35,6 @@ from backwave.acoustics import Air
 from backwave.budget import bounded
 from backwave.errors import InputError, require_positive
 from backwave.network.element import Complex, piston_directivity, piston_radiation, slit
-from backwave.records import dataclass
 
 Real = NDArray[np.float64]
 Point = tuple[float, float, float]

@@ -4,13 +4,13 @@ Pure: numbers in, checks out.  SI units, frequencies in Hz, voltages rms, excurs
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from backwave.finding import PRACTICE, CalculationLine, Check, Message, Verdict
-from backwave.records import dataclass
 from backwave.sound.box import ClosedBox
 from backwave.sound.stage import BandDifference
 

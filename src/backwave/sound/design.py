@@ -7,6 +7,7 @@ shop.  SI units, voltages rms."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import pi, sqrt
 from typing import Literal
 
@@ -21,7 +22,6 @@ from backwave.network.circuit import Network, Solution
 from backwave.network.element import Complex, Probe
 from backwave.network.perturbation import tolerance_draws
 from backwave.notation.crossover import Branch, CrossoverPart, Group, parts_of
-from backwave.records import dataclass
 from backwave.sound.output_network import place_passive
 from backwave.uncertainty import Error
 

@@ -7,6 +7,7 @@ coil, its limits, and what was measured of it."""
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from math import log, pi, sqrt
 
 import numpy as np
@@ -16,7 +17,6 @@ from backwave.acoustics import Air
 from backwave.errors import InputError
 from backwave.network.circuit import Network, Solution
 from backwave.network.element import END_PISTON, Complex, semi_inductance, semi_inductance_factor
-from backwave.records import dataclass
 
 # exponent of a voice coil nobody measured (common trade practice: 0.6 to 0.8); shown where it is used
 SEMI_INDUCTANCE_N = 0.7

@@ -24,6 +24,7 @@ The kinds of door are for what nobody measured: each value with a wide spread (c
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass, fields
 from math import inf, isfinite, log, pi, sqrt
 
 import numpy as np
@@ -33,7 +34,6 @@ from backwave.acoustics import Air
 from backwave.errors import InputError
 from backwave.network.circuit import Network
 from backwave.network.element import END_FLANGED, END_FREE, END_PISTON, Complex, Real, hole, piston_radiation, slit
-from backwave.records import dataclass, fields
 from backwave.sound.box import place_box, place_port, port_length
 from backwave.sound.driver import Driver, moving_mass
 from backwave.sound.output_network import Outlet

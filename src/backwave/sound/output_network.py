@@ -9,6 +9,7 @@ Voltages are rms, frequencies in Hz."""
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import count
 from math import exp, isfinite, pi, sqrt
 from typing import Protocol
@@ -22,7 +23,6 @@ from backwave.network.circuit import Network, Solution
 from backwave.network.element import Complex
 from backwave.network.perturbation import variations
 from backwave.notation.crossover import Branch, CrossoverPart, Filter, Group
-from backwave.records import dataclass
 from backwave.sound.driver import DATA_SHEET_SPREAD, Driver, Unit, excursion, place_unit
 
 # volts of the supply that a bridge-tied output cannot swing to (common trade practice: 0.5 to 2)

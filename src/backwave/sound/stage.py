@@ -11,6 +11,7 @@ carry the sound in both."""
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from math import log10
 
 import numpy as np
@@ -19,7 +20,6 @@ from numpy.typing import NDArray
 from backwave.budget import checkpoint
 from backwave.errors import InputError
 from backwave.network.element import Complex
-from backwave.records import dataclass
 from backwave.sound.cabin import Transfer
 from backwave.sound.output_network import ChannelResponse
 

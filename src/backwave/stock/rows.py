@@ -5,10 +5,9 @@ was not, `common trade practice` has no published source, `entered by you` is a 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
-
-from backwave.records import dataclass
 
 STANDINGS = ("confirmed", "from memory", "common trade practice", "entered by you")
 

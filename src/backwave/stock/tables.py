@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import MISSING, dataclass, fields
 from functools import cache
 from importlib.resources import files
 from typing import Any, TypeVar, cast, get_args, get_type_hints
 
 from backwave.errors import InputError
-from backwave.records import MISSING, dataclass, fields
 from backwave.stock.rows import (
     STANDINGS,
     BatteryRow,

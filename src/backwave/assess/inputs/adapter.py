@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from itertools import combinations_with_replacement
 from math import cos, floor, hypot, radians, sin, sqrt
 from textwrap import wrap
@@ -32,7 +33,6 @@ from backwave.part.types import (
     Thread,
     Zone,
 )
-from backwave.records import dataclass, replace
 from backwave.shape import Outline
 from backwave.stock import MaterialRow, Stock
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from math import inf, pi, sqrt
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +15,6 @@ from backwave.job.cross_checks import WALL_MM
 from backwave.job.opening import OpeningTable
 from backwave.job.signal_chain import BoxTable, PathTable, StageTable
 from backwave.notation.crossover import Branch
-from backwave.records import dataclass, replace
 from backwave.sound.cabin import BoxCabin
 from backwave.sound.driver import Unit
 from backwave.sound.enclosures import DOOR_KINDS, Baffle, Door, InBox, InDoor, Port, counted_area

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from math import cos, hypot, inf, radians, sin
 from typing import TYPE_CHECKING, Any
@@ -17,7 +18,6 @@ from backwave.power.cable import sizes_of
 from backwave.power.factory_output import FactoryPair, FactorySystem, check_factory
 from backwave.power.harness import END_M, LeadReach, Plug, lead_reach, series_farad
 from backwave.power.signal_way import Confirmed, PairReading, PairSays, read_pair
-from backwave.records import dataclass
 from backwave.units import in_unit
 
 if TYPE_CHECKING:

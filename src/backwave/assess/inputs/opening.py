@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from itertools import count
 from math import hypot
 from typing import Any
@@ -17,7 +18,6 @@ from backwave.fit.plausible import range_of
 from backwave.job import Bench, Job, Place, Written, best_mm, places
 from backwave.job.opening import OpeningTable as OpeningTable
 from backwave.job.speaker import SpeakerTable
-from backwave.records import dataclass, replace
 from backwave.shape import Outline, circle, ellipse, measured, rounded_polygon
 from backwave.uncertainty import Error, Reading, exact
 from backwave.units import Quantity, in_unit

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from backwave.finding import Check, Finding, check_of
 from backwave.job import Job, Place
@@ -16,7 +17,6 @@ from backwave.power.fuse import fuses_of
 from backwave.power.hand_over import CableReading, Sleep, judge_cable, sleep_checks, supply_checks, whine_check
 from backwave.power.protection import Conductor, FittedFuse, Installation
 from backwave.power.signal_way import SidePair, SignalWay, no_input_check, phase_check, way_checks
-from backwave.records import dataclass, replace
 from backwave.stock import FuseRow, shipped
 from backwave.units import in_unit
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
@@ -11,7 +12,6 @@ from backwave.job.gates import Gates
 from backwave.power import CurrentBudget, GainTarget, Node, Peak, SpeakerCable, Supply, SupplyTree
 from backwave.power.harness import Contact, CutRow, Harness, LabelRow, ScheduleRow
 from backwave.power.protection import Protected
-from backwave.records import dataclass
 from backwave.units import show
 
 

@@ -6,6 +6,7 @@ other.  Each number has its doubt; a difference within twice its standard uncert
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from math import hypot
 from typing import TYPE_CHECKING, Any
 
@@ -29,7 +30,6 @@ from backwave.measure.averaging import (
     match_distortion,
     summary,
 )
-from backwave.records import dataclass, replace
 
 if TYPE_CHECKING:
     from backwave.assess.sound.results import Prediction

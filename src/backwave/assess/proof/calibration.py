@@ -6,6 +6,7 @@ frequencies below those where door cavities have modes.  Nothing goes into the j
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from math import sqrt
 from typing import Any
 
@@ -21,7 +22,6 @@ from backwave.finding import Finding
 from backwave.job import Job
 from backwave.job.opening import CavityTable, GapTable, OpeningTable
 from backwave.measure.model_fit import MODEL_DB, Learned, ParameterShift, Unknown, check_learned, distance_db, learn
-from backwave.records import dataclass, replace
 from backwave.sound.cabin import Leak, cabin_transfer
 from backwave.sound.enclosures import Door, InDoor
 from backwave.sound.output_network import Load, channel_response

@@ -8,6 +8,7 @@ with harmonics of the bass, roughness that no model has, noise, and a recorder o
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from pathlib import PurePosixPath
 from typing import Any, Protocol
 
@@ -22,7 +23,6 @@ from backwave.job.signal_chain import COLUMNS, ReadingTable
 from backwave.measure.analysis import Recording, Response, check_overload
 from backwave.measure.averaging import One
 from backwave.measure.sweep import take_from
-from backwave.records import dataclass, replace
 from backwave.sound.measured_curves import minimum_phase
 
 FACTORY = "factory"

@@ -9,6 +9,7 @@ joined         ways to join two outputs, best first, by the measured sum"""
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -36,7 +37,6 @@ from backwave.measure.analysis import TakeRead, place_average
 from backwave.measure.averaging import REPEAT_DB
 from backwave.measure.equalizer import Equalizer, FilterLimits, check_nulls, fit_bands, fit_equalizer
 from backwave.notation.crossover import write_filter
-from backwave.records import dataclass, replace
 
 if TYPE_CHECKING:
     from backwave.assess.sound.results import Prediction

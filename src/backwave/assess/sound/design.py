@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
@@ -15,7 +16,6 @@ from backwave.finding import PRACTICE, Assumed, Check, Finding, Ledger
 from backwave.job import Job, best_mm
 from backwave.notation.crossover import Branch, write_branch
 from backwave.power.speaker_cable import arrangements
-from backwave.records import dataclass
 from backwave.sound.box import Carcass, carcass, driver_volume, fits_inside
 from backwave.sound.checks import load_check
 from backwave.sound.design import (

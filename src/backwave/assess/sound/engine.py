@@ -6,6 +6,7 @@ through the memo, so that an edit of a gain solves no network."""
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,7 +28,6 @@ from backwave.assess.sound.results import (
 from backwave.finding import PRACTICE, Check, Finding, Ledger
 from backwave.job import Job, Place
 from backwave.job.signal_chain import StageTable
-from backwave.records import dataclass, field, replace
 from backwave.sound.cabin import CABIN_LOSS, BoxCabin, Leak, Piston, Transfer, cabin_transfer, free_transfer
 from backwave.sound.driver import Unit
 from backwave.sound.output_network import ChannelResponse, LoadResponse, Outlet, channel_response

@@ -4,6 +4,7 @@ Frequencies are `F_HZ`; levels dB re 20 uPa at the reference drive `DRIVE_V`."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import isfinite
 from typing import Any
 
@@ -13,7 +14,6 @@ from backwave.acoustics import BANDS as NAMED
 from backwave.finding import Finding, Message
 from backwave.job.signal_chain import PathTable
 from backwave.network.element import Complex
-from backwave.records import dataclass
 from backwave.sound.cabin import CABIN_LOSS, BoxCabin, Leak
 from backwave.sound.output_network import Chain, ChannelResponse, Load, Output
 from backwave.sound.stage import BandDifference, Difference, Loudest, Relief, StageLevels, Voice

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from math import pi
 from typing import TYPE_CHECKING, Any
 
@@ -24,7 +25,6 @@ from backwave.notation.measures import in_words
 from backwave.part.order import PartOrder
 from backwave.part.types import Printer, SheetStock
 from backwave.plan import LoadFact, PartFact, PlaceFact, PlanInputs, StageFact, Want
-from backwave.records import dataclass
 from backwave.stock import Stock, with_rows
 from backwave.units import show
 

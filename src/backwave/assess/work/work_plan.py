@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from backwave.assess.result import Assessment, finding_json
@@ -24,7 +25,6 @@ from backwave.plan import (
     todays_cautions,
 )
 from backwave.plan.work_state import Condition, Dispute, Done
-from backwave.records import asdict, dataclass, field, replace
 
 _KIND = {"fasteners": "screws, bolts and nuts", "clips": "clips"}
 

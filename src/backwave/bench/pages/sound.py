@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -19,7 +20,6 @@ from backwave.finding import words
 from backwave.job.model import JobFile
 from backwave.job.toml_spans import KeyPath
 from backwave.job.undo import Change
-from backwave.records import dataclass, replace
 from backwave.report import sound as report
 from backwave.report.blocks import Audience, signed
 
