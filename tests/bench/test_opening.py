@@ -18,7 +18,7 @@ TEXTS = """() => [...document.querySelectorAll('.picture > svg text')].map(one =
   const box = one.getBoundingClientRect(), shrunk = one.ownerSVGElement.getScreenCTM().a;
   return [one.textContent, parseFloat(getComputedStyle(one).fontSize) * shrunk, box.left, box.top, box.right, box.bottom];
 })"""
-BOXES = """() => ['.top', '.seal', '.places', '.views', '.plate', '.picture > svg', '#thickness', '.auto', '.tools'].map(one => {
+BOXES = """() => ['.top', '.seal', '.places', '.views', '.plate', '.picture > svg', '#thickness', '.auto', '.tools > :last-child'].map(one => {
   const box = document.querySelector(one).getBoundingClientRect();
   return [one, Math.round(box.x), Math.round(box.y), Math.round(box.height)];
 })"""
@@ -54,7 +54,11 @@ def test_nothing_moves_when_it_is_saved(lent: Any, tab: Callable[..., Any]) -> N
     for width in (1440, 390):
         page = tab(lent.url + "/section", width)
         page.wait_for_function("document.querySelector('.state').textContent === 'saved'")
-        before, text = page.evaluate(BOXES), lent.text
+        seen = [page.evaluate(BOXES)]
+        until(
+            lambda page=page, seen=seen: seen.append(page.evaluate(BOXES)) or (len(seen) > 9 and seen[-1] == seen[-9])
+        )  # at rest
+        before, text = seen[-1], lent.text
         page.locator("#thickness").focus()
         page.keyboard.press("ArrowRight")
         seen = [page.evaluate(BOXES)]
@@ -62,7 +66,7 @@ def test_nothing_moves_when_it_is_saved(lent: Any, tab: Callable[..., Any]) -> N
         seen.append(page.evaluate(BOXES))
         page.wait_for_function("document.querySelector('.state').textContent === 'saved'")
         seen.append(page.evaluate(BOXES))
-        assert all(one == before for one in seen), (before, seen)
+        assert not [(a, b) for one in seen for a, b in zip(before, one) if a != b]
 
 
 def test_a_view_keeps_the_opening_and_the_bar_leads_back_to_it(shared: Any, tab: Callable[..., Any]) -> None:
