@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 import tomllib
 from collections.abc import Callable, Iterator
 from typing import Any
@@ -91,6 +92,9 @@ MICROPHONE = """navigator.mediaDevices.getUserMedia = async (asked) => {
 
 @pytest.mark.parametrize("width", [1440, 390])
 def test_a_recording_comes_in_without_a_command(lent: Running, tab: Callable[..., Any], width: int) -> None:
+    shutil.rmtree(
+        lent.folder / "readings", ignore_errors=True
+    )  # the folder is lent: the same sound may lie there already
     text = lent.text
     (lent.folder / "job.toml").write_text(text[: text.index("[[reading]]")], encoding="utf-8")
     page = tab(lent.url + "/proof", width, script=MICROPHONE)
