@@ -187,24 +187,7 @@ def test_what_is_wrong_with_a_certificate_or_its_key_is_said(tmp_path: Path) -> 
 
 @pytest.mark.skipif(shutil.which("openssl") is None, reason="makes its certificate with openssl")
 def test_with_a_certificate_what_is_sent_is_encrypted_and_the_cookie_stays_so(tmp_path: Path) -> None:
-    cert, key, folder = tmp_path / "cert.pem", tmp_path / "key.pem", tmp_path / "job"
-    made = [
-        "openssl",
-        "req",
-        "-x509",
-        "-newkey",
-        "rsa:2048",
-        "-nodes",
-        "-keyout",
-        key,
-        "-out",
-        cert,
-        "-days",
-        "2",
-        "-subj",
-        "/CN=bench",
-    ]
-    subprocess.run(made, check=True, capture_output=True)
+    (cert, key), folder = _made(tmp_path, "bench"), tmp_path / "job"
     folder.mkdir()
     command = [sys.executable, "-m", "backwave", "open", folder, "--port", "0", "--no-show", "--tls"]
     wrong = subprocess.run([*command, key, cert], capture_output=True, text=True, check=False)

@@ -49,6 +49,12 @@ class HoleTable(Table):
         return self
 
 
+def _exactly_one(table: Table, what: str, none: str, *keys: str) -> None:
+    said = [key for key in keys if getattr(table, key) is not None]
+    if len(said) != 1:
+        raise InputError(what, " and ".join(said) or none, f"one of {', '.join(keys)}")
+
+
 class FlangeTable(Table):
     """The factory part's footprint on the metal, which the adapter keeps: exactly one way of saying it."""
 
@@ -61,11 +67,7 @@ class FlangeTable(Table):
 
     @model_validator(mode="after")
     def _one(self) -> FlangeTable:
-        said = [n for n in ("diameter", "ellipse", "corners", "outline", "traced") if getattr(self, n) is not None]
-        if len(said) != 1:
-            raise InputError(
-                "a flange", " and ".join(said) or "nothing", "one of diameter, ellipse, corners, outline, traced"
-            )
+        _exactly_one(self, "a flange", "nothing", "diameter", "ellipse", "corners", "outline", "traced")
         for name in ("corners", "outline"):
             points = getattr(self, name)
             if points is not None and len(points) < 3:
@@ -117,9 +119,7 @@ class DistanceTable(Table):
 
     @model_validator(mode="after")
     def _one(self) -> DistanceTable:
-        said = [n for n in ("centre", "edge", "across") if getattr(self, n) is not None]
-        if len(said) != 1:
-            raise InputError("a distance", " and ".join(said) or "none", "one of centre, edge, across")
+        _exactly_one(self, "a distance", "none", "centre", "edge", "across")
         ends = (self.from_, self.to)
         known = all(e in ("axis", "hole edge") or (e[:7] == "fixing " and e[7:].isdigit()) for e in ends)
         if not known or self.from_ == self.to or not any(e[:6] == "fixing" for e in ends):
